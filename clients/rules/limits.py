@@ -1,0 +1,198 @@
+"""Limits of all active conditions, merged: per demand and side the strictest level wins."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+from clients.rules.facts import ActiveCondition, Restriction, Side
+from clients.rules.outcomes import LEVELS, Level, strictest_level
+from clients.rules.reference import Condition, LimitRule, Rulebook, Strength
+
+TURNED_AND_ROUNDED = "rot_flex"
+PARTS_OF_TURNED_AND_ROUNDED = ("rotation", "flex_loaded", "flex_end")
+NOT_OFFERED = "not offered without a named clinician's written instruction"
+TOLD_TO_AVOID = "left out because someone who treats the client asked for it, until a named person confirms its end"
+AT_ANY_SYMPTOM = "stop at any symptom"
+
+
+@dataclass(frozen=True)
+class LimitFound:
+    """One demand's level for a client, on one side or on both.
+
+    A demand is found twice only when its two sides differ. `because` holds the conditions (or the question, for
+    something told to avoid) that ask for this level, `strength` the best support among them for this very step.
+    `until` is the day on which the last of their windows closes and a person is asked to confirm; None when there is
+    no such day or it has passed. No limit ends on it by itself.
+    """
+
+    demand: str
+    level: Level
+    how: str
+    side: Side
+    because: tuple[str, ...]
+    source_ids: tuple[str, ...]
+    strength: Strength
+    until: date | None
+
+
+@dataclass(frozen=True)
+class Proposal:
+    """A window has ended: a named person may confirm, and then `next_condition_id` (empty: nothing) takes over."""
+
+    condition_id: str
+    next_condition_id: str
+    ended_on: date
+    says: str
+
+
+@dataclass(frozen=True)
+class _Claim:
+    """One condition's or one clinician's word on one demand."""
+
+    demand: str
+    level: Level
+    how: str
+    sides: frozenset[Side]
+    because: str
+    source_ids: tuple[str, ...]
+    strength: Strength
+    until: date | None
+
+
+def merged_limits(
+    active: Iterable[ActiveCondition],
+    rulebook: Rulebook,
+    *,
+    on: date,
+    restrictions: Iterable[Restriction] = (),
+) -> tuple[LimitFound, ...]:
+    """The limits of all active conditions and restrictions on the day, in the order of the demand table."""
+    claims = [claim for one in active for claim in _claims_of(one, rulebook, on)]
+    claims += [claim for one in restrictions for claim in _claims_of_restriction(one)]
+    by_demand: dict[str, list[_Claim]] = {}
+    for claim in sorted(set(claims), key=lambda claim: (claim.because, claim.how)):
+        by_demand.setdefault(claim.demand, []).append(claim)
+    return tuple(found for demand in rulebook.demands if demand in by_demand for found in _merged(by_demand[demand]))
+
+
+def levels_of(limits: Iterable[LimitFound]) -> dict[str, Level]:
+    """The strictest level of each demand, whichever side it is on."""
+    levels: dict[str, Level] = {}
+    for limit in limits:
+        known = levels.get(limit.demand, limit.level)
+        levels[limit.demand] = min(known, limit.level, key=LEVELS.index)
+    return levels
+
+
+def window_closes(condition: Condition, since: date | None) -> date | None:
+    """The last day of a window counted from an event or onset, or None when there is none or no day to count from."""
+    if not condition.has_last_day or condition.window_days_to is None or since is None:
+        return None
+    return since + timedelta(days=condition.window_days_to)
+
+
+def condition_on(first: Condition, rulebook: Rulebook, *, since: date, on: date) -> Condition | None:
+    """The row of a chain of windows that holds on the day, `first` being its earliest; None when all have ended.
+
+    Only for a fact that is told anew: a condition already in force moves on when a named person confirms.
+    """
+    row: Condition | None = first
+    while row is not None:
+        closes = window_closes(row, since)
+        if closes is None or on <= closes:
+            return row
+        row = rulebook.conditions.get(row.next_condition_id)
+    return None
+
+
+def proposals(active: Iterable[ActiveCondition], rulebook: Rulebook, *, on: date) -> tuple[Proposal, ...]:
+    """What a named person is asked to confirm: each window that has ended by the day."""
+    found = []
+    for one in active:
+        condition = rulebook.conditions[one.condition_id]
+        closes = window_closes(condition, one.since)
+        if closes is None or on <= closes:
+            continue
+        follower = rulebook.conditions.get(condition.next_condition_id)
+        then = f"it would continue as: {follower.name}" if follower else "no other limit would follow"
+        says = f"{condition.name}: the window ended on {closes.isoformat()}; {then}. A named person confirms."
+        found.append(Proposal(condition.id, condition.next_condition_id, closes, says))
+    return tuple(sorted(found, key=lambda one: (one.condition_id, one.ended_on)))
+
+
+def _claims_of(one: ActiveCondition, rulebook: Rulebook, on: date) -> list[_Claim]:
+    condition = rulebook.conditions[one.condition_id]
+    closes = window_closes(condition, one.since)
+    until = closes if closes is not None and on <= closes else None
+    sides = _sides(one.side if condition.is_sided else None)
+    rules = rulebook.limits_by_condition.get(condition.id, ())
+    return [
+        _Claim(rule.demand, rule.level, rule.how, sides, condition.id, rule.source_ids, rule.strength, until)
+        for rule in [*rules, *_turned_and_rounded(rules, rulebook)]
+    ]
+
+
+def _turned_and_rounded(rules: tuple[LimitRule, ...], rulebook: Rulebook) -> list[LimitRule]:
+    """Turned and rounded at once is never freer than its strictest part, also where the table leaves it out."""
+    by_demand = {rule.demand: rule for rule in rules}
+    parts = [by_demand[part] for part in PARTS_OF_TURNED_AND_ROUNDED if part in by_demand]
+    if not parts:
+        return []
+    part = min(parts, key=lambda rule: LEVELS.index(rule.level))
+    given = by_demand.get(TURNED_AND_ROUNDED)
+    if given and LEVELS.index(given.level) <= LEVELS.index(part.level):
+        return []
+    how = {
+        Level.AVOID: NOT_OFFERED,
+        Level.ADAPT: rulebook.demands[TURNED_AND_ROUNDED].default_adapt,
+        Level.WATCH: AT_ANY_SYMPTOM,
+    }[part.level]
+    return [LimitRule(part.condition_id, TURNED_AND_ROUNDED, part.level, how, part.source_ids, part.strength)]
+
+
+def _claims_of_restriction(one: Restriction) -> list[_Claim]:
+    demands = set(one.demands)
+    if demands & set(PARTS_OF_TURNED_AND_ROUNDED):
+        demands.add(TURNED_AND_ROUNDED)
+    sides = _sides(None)
+    sources = ("studio_default",)
+    return [
+        _Claim(demand, Level.AVOID, TOLD_TO_AVOID, sides, one.told_at, sources, Strength.COMMON_PRACTICE, None)
+        for demand in sorted(demands)
+    ]
+
+
+def _sides(side: Side | None) -> frozenset[Side]:
+    return frozenset({Side.LEFT, Side.RIGHT}) if side in (None, Side.BOTH) else frozenset({side})
+
+
+def _merged(claims: list[_Claim]) -> list[LimitFound]:
+    left, right = _on_side(claims, Side.LEFT), _on_side(claims, Side.RIGHT)
+    if left and left == right:
+        return [_found(left, Side.BOTH)]
+    return [_found(winners, side) for winners, side in ((left, Side.LEFT), (right, Side.RIGHT)) if winners]
+
+
+def _on_side(claims: list[_Claim], side: Side) -> list[_Claim]:
+    here = [claim for claim in claims if side in claim.sides]
+    level = strictest_level(claim.level for claim in here)
+    return [claim for claim in here if claim.level is level]
+
+
+def _found(winners: list[_Claim], side: Side) -> LimitFound:
+    days = [claim.until for claim in winners]
+    known = [day for day in days if day is not None]
+    return LimitFound(
+        demand=winners[0].demand,
+        level=winners[0].level,
+        how="; ".join(_once(claim.how for claim in winners if claim.how)),
+        side=side,
+        because=_once(claim.because for claim in winners),
+        source_ids=_once(source for claim in winners for source in claim.source_ids),
+        strength=min((claim.strength for claim in winners), key=tuple(Strength).index),
+        until=max(known) if known and len(known) == len(days) else None,
+    )
+
+
+def _once(values: Iterable[str]) -> tuple[str, ...]:
+    return tuple(dict.fromkeys(values))
