@@ -1,0 +1,1 @@
+"""Checks of the reference tables this app starts from, and what a reload would change."""
