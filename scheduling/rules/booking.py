@@ -8,7 +8,7 @@ from zoneinfo import ZoneInfo
 
 from scheduling.rules import places
 from studio.rules import ApparatusKind, Reason, Span, zones
-from studio.rules.spans import merged, without
+from studio.rules.spans import covered, merged, without
 
 
 class FormWord(StrEnum):
@@ -160,7 +160,7 @@ def _time_refusals(facts: BookingFacts) -> list[Reason]:
     if facts.span.start < facts.now:
         reasons.append(Reason("in_the_past", "That time has already gone by.", "start", "A time from now on."))
     house = facts.house
-    if _covered(facts.span, _left(house.opening, house.closures)):
+    if covered(facts.span, _left(house.opening, house.closures)):
         return reasons
     says = f"{house.name} is closed for at least a part of {span_words(facts.span, house.zone)}."
     return [*reasons, Reason("studio_closed", says, "start", _open_words(facts))]
@@ -203,7 +203,7 @@ def _absence(facts: BookingFacts) -> list[Reason]:
     if any(span.overlaps(facts.span) for span in who.time_off):
         says = f"{who.name} is off then."
         return [Reason("instructor_off", says, "instructor", "Another teacher, or another time.")]
-    if _covered(facts.span, who.hours):
+    if covered(facts.span, who.hours):
         return []
     for studio, span in who.elsewhere:
         if span.overlaps(facts.span):
@@ -266,7 +266,3 @@ def _form_refusals(facts: BookingFacts) -> list[Reason]:
 def _left(spans: Iterable[Span], taken: Iterable[Span]) -> list[Span]:
     taken = list(taken)
     return [part for span in merged(spans) for part in without(span, taken)]
-
-
-def _covered(span: Span, by: Iterable[Span]) -> bool:
-    return any(other.contains(span) for other in merged(by))

@@ -2,12 +2,12 @@
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import UTC, datetime, timedelta
 
 
 @dataclass(frozen=True, order=True)
 class Span:
-    """A half-open span `[start, end)` of two aware instants.
+    """A half-open span `[start, end)` of two aware instants, kept in UTC.
 
     Raises ValueError when a bound is naive or the span is empty.
     """
@@ -18,13 +18,16 @@ class Span:
     def __post_init__(self) -> None:
         if self.start.tzinfo is None or self.end.tzinfo is None:
             raise ValueError("a span needs instants that carry their zone")
+        # Python compares two times of one zone by their wall reading, which is wrong in the hour that comes twice.
+        object.__setattr__(self, "start", self.start.astimezone(UTC))
+        object.__setattr__(self, "end", self.end.astimezone(UTC))
         if not self.start < self.end:
             raise ValueError("a span ends after it starts")
 
     @property
     def length(self) -> timedelta:
-        """Elapsed time, also across a clock change: Python would subtract wall times within one zone."""
-        return timedelta(seconds=self.end.timestamp() - self.start.timestamp())
+        """Elapsed time, also across a clock change."""
+        return self.end - self.start
 
     @property
     def minutes(self) -> float:
@@ -51,6 +54,11 @@ def merged(spans: Iterable[Span]) -> list[Span]:
         else:
             out.append(span)
     return out
+
+
+def covered(span: Span, by: Iterable[Span]) -> bool:
+    """Whether every instant of `span` lies in one of `by`; touching ones cover together."""
+    return any(other.contains(span) for other in merged(by))
 
 
 def without(span: Span, taken: Iterable[Span]) -> list[Span]:
