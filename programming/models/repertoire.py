@@ -1,0 +1,77 @@
+"""The studio's repertoire: what is practised here, and the ladders of easier and harder forms."""
+
+from django.contrib.postgres.fields import ArrayField
+from django.db import models
+from django.db.models import Q
+
+from studio.rules import ApparatusKind
+
+
+class Exercise(models.Model):
+    """One part of an exercise, as it stands in this studio. `row` keeps every column of the reference as text."""
+
+    id = models.CharField(max_length=12, primary_key=True)
+    apparatus_kind = models.CharField(max_length=10, choices=[(kind.value, kind.value) for kind in ApparatusKind])
+    order_in_apparatus = models.PositiveSmallIntegerField()
+    series = models.CharField(max_length=80)
+    position_in_series = models.PositiveSmallIntegerField()
+    name = models.CharField(max_length=120)
+    part = models.CharField(max_length=160, blank=True)
+    level = models.PositiveSmallIntegerField()
+    family = models.CharField(max_length=60, blank=True)
+    purpose = ArrayField(models.CharField(max_length=60))
+    # All columns by name, exactly as `programming.rules.repertoire` reads them.
+    row = models.JSONField()
+    # The reference's columns last taken over; a row that differs from it was edited here and is kept on a reload.
+    reference_row = models.JSONField(null=True, blank=True)
+    edited_by = models.ForeignKey("studio.Person", on_delete=models.PROTECT, null=True, blank=True, related_name="+")
+    edited_at = models.DateTimeField(null=True, blank=True)
+    retired_at = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(condition=Q(level__gte=1, level__lte=5), name="programming_exercise_level"),
+        ]
+        indexes = [models.Index("apparatus_kind", "order_in_apparatus", name="programming_exercise_order")]
+
+    def __str__(self) -> str:
+        return f"{self.name}: {self.part}" if self.part else self.name
+
+
+class ExerciseDemand(models.Model):
+    """One demand an exercise makes; a removable one is taken away by its usual easier form."""
+
+    exercise = models.ForeignKey(Exercise, on_delete=models.CASCADE, related_name="exercise_demands")
+    demand = models.ForeignKey("clients.Demand", on_delete=models.PROTECT, related_name="+")
+    removable = models.BooleanField(default=False)
+
+    class Meta:
+        constraints = [models.UniqueConstraint("exercise", "demand", name="programming_exercisedemand_once")]
+
+    def __str__(self) -> str:
+        return f"{self.exercise_id} {self.demand_id}"
+
+
+class LadderStep(models.Model):
+    """One step of a ladder: a set-up, an easier or harder form, a fault and the words for it, or a reason to stop."""
+
+    code = models.CharField(max_length=40, primary_key=True)
+    ladder = models.CharField(max_length=60)
+    kind = models.CharField(max_length=20)
+    position = models.PositiveSmallIntegerField()
+    exercises = models.ManyToManyField(Exercise, related_name="ladder_steps")
+    row = models.JSONField()
+
+    def __str__(self) -> str:
+        return self.code
+
+
+class RepertoireTable(models.Model):
+    """A small table of the reference kept whole: pool rules, session times, default springs and the like."""
+
+    name = models.CharField(max_length=60, primary_key=True)
+    rows = models.JSONField()
+    loaded_at = models.DateTimeField()
+
+    def __str__(self) -> str:
+        return self.name

@@ -1,0 +1,51 @@
+"""Templates: what the studio plans, in order. A version that was used is never edited; a change makes the next."""
+
+import uuid
+
+from django.db import models
+from django.db.models import Q
+
+from studio.rules import ApparatusKind
+
+
+class Template(models.Model):
+    class State(models.TextChoices):
+        DRAFT = "draft"
+        ACTIVE = "active"
+        RETIRED = "retired"
+
+    id = models.UUIDField(primary_key=True, default=uuid.uuid4, editable=False)
+    name = models.CharField(max_length=120)
+    aim = models.CharField(max_length=200, blank=True)
+    apparatus_kind = models.CharField(max_length=10, choices=[(kind.value, kind.value) for kind in ApparatusKind])
+    level = models.PositiveSmallIntegerField()
+    minutes = models.PositiveSmallIntegerField(default=55)
+    version = models.PositiveSmallIntegerField(default=1)
+    state = models.CharField(max_length=8, choices=State, default=State.DRAFT)
+    made_by = models.ForeignKey("studio.Person", on_delete=models.PROTECT, null=True, related_name="+")
+    made_at = models.DateTimeField()
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint("name", "version", name="programming_template_version_once"),
+            models.CheckConstraint(condition=Q(level__gte=1, level__lte=5), name="programming_template_level"),
+        ]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class TemplateLine(models.Model):
+    template = models.ForeignKey(Template, on_delete=models.CASCADE, related_name="lines")
+    position = models.PositiveSmallIntegerField()
+    exercise = models.ForeignKey("programming.Exercise", on_delete=models.PROTECT, related_name="+")
+    # Counts of the reference; empty means the usual of the repertoire.
+    springs = models.PositiveSmallIntegerField(null=True, blank=True)
+    reps = models.PositiveSmallIntegerField(null=True, blank=True)
+    note = models.CharField(max_length=200, blank=True)
+
+    class Meta:
+        constraints = [models.UniqueConstraint("template", "position", name="programming_templateline_position_once")]
+
+    def __str__(self) -> str:
+        return f"{self.template_id} {self.position}: {self.exercise_id}"

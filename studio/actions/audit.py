@@ -1,0 +1,56 @@
+"""The one place that writes an audit row."""
+
+from datetime import datetime
+from typing import Any
+from uuid import UUID
+
+from django.db.models import Model
+
+from studio import models
+
+
+def wrote(
+    verb: str,
+    row: Model,
+    *,
+    by: models.Person | None,
+    now: datetime,
+    actor: str = "",
+    client_key: UUID | None = None,
+    why: str = "",
+    detail: dict[str, Any] | None = None,
+) -> None:
+    """Record that `row` was written. `actor` says who acted when it was nobody on the staff."""
+    _add("write", verb, row, by, now, actor, client_key, why, detail)
+
+
+def read(
+    verb: str, row: Model, *, by: models.Person | None, now: datetime, client_key: UUID, why: str = "", actor: str = ""
+) -> None:
+    """Record that sealed words of `row` were opened."""
+    _add("read", verb, row, by, now, actor, client_key, why, None)
+
+
+def _add(
+    kind: str,
+    verb: str,
+    row: Model,
+    by: models.Person | None,
+    now: datetime,
+    actor: str,
+    client_key: UUID | None,
+    why: str,
+    detail: dict[str, Any] | None,
+) -> None:
+    models.AuditEntry.objects.create(
+        at=now,
+        kind=kind,
+        person=by,
+        actor=actor,
+        verb=verb,
+        model=row._meta.label_lower,
+        key=str(row.pk),
+        client_key=client_key,
+        why=why[:200],
+        detail=detail or {},
+    )

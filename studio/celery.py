@@ -1,0 +1,11 @@
+"""The Celery application; tasks of all apps are found by name."""
+
+import os
+
+from celery import Celery
+
+os.environ.setdefault("DJANGO_SETTINGS_MODULE", "studio.settings")
+
+app = Celery("studio")
+app.config_from_object("django.conf:settings", namespace="CELERY")
+app.autodiscover_tasks(["studio", "clients", "scheduling", "programming"])

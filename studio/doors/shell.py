@@ -1,0 +1,35 @@
+"""What the page shell shows on every page: the house's name, the person, the workplaces of her roles."""
+
+from typing import Any
+
+from django.conf import settings
+from django.http import HttpRequest
+from django.urls import reverse
+
+from studio import queries
+from studio.rules import Role
+
+WORKPLACES = [
+    (Role.DESK, "Desk", "scheduling:day-sheet", "/desk/"),
+    (Role.INSTRUCTOR, "Floor", "programming:floor", "/floor/"),
+    (Role.OWNER, "Office", "studio:office", "/office/"),
+]
+
+
+def shell(request: HttpRequest) -> dict[str, Any]:
+    person = getattr(request, "user", None)
+    signed_in = person is not None and person.is_authenticated
+    return {
+        "product": settings.PRODUCT_NAME,
+        "business": queries.business_name(),
+        "me": person if signed_in else None,
+        "workplaces": _workplaces(request) if signed_in else [],
+    }
+
+
+def _workplaces(request: HttpRequest) -> list[dict[str, Any]]:
+    return [
+        {"name": name, "url": reverse(route), "current": request.path.startswith(prefix)}
+        for role, name, route, prefix in WORKPLACES
+        if request.user.has_role(role)
+    ]
