@@ -33,7 +33,7 @@ class DeskWord(StrEnum):
 
 
 class RowStatus(StrEnum):
-    """What a repertoire row is for a client, strictest first. Clear says that nothing was found, not that it is safe."""
+    """What a repertoire row is for a client, strictest first. Clear means nothing found, never safe."""
 
     BLOCKED = "blocked"
     ADAPT = "adapt"
