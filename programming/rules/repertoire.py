@@ -3,6 +3,7 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from enum import StrEnum
+from typing import Any
 
 from programming.rules.reference.changes import Change, ChangeKind, changes
 from programming.rules.reference.faults import Fault, Row, Tables, split
@@ -160,10 +161,11 @@ def _setup(value: str) -> dict[str, str]:
 
 def exercise_from(row: Row) -> ExerciseRow:
     """One row of the repertoire table. The row must have no fault; a broken one raises ValueError or KeyError."""
+    same: dict[str, Any] = {name: row[name] for name in _WORDS}
+    same |= {name: int(row[name]) for name in _NUMBERS}
+    same |= {name: _count(row[name]) for name in _COUNTS}
     return ExerciseRow(
-        **{name: row[name] for name in _WORDS},
-        **{name: int(row[name]) for name in _NUMBERS},
-        **{name: _count(row[name]) for name in _COUNTS},
+        **same,
         apparatus=ApparatusKind(row["apparatus"]),
         spring_effect=SpringEffect(row["spring_effect"]),
         tempo_seconds_per_rep=float(row["tempo_seconds_per_rep"]),

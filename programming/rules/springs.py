@@ -5,6 +5,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cache
 
+from programming.rules.repertoire import ExerciseRow
+
 REFERENCE_UNITS = 2
 TOLERANCE = 1
 TIES_SHOWN = 6
@@ -217,3 +219,13 @@ def error_words(error: int) -> str:
         return "as planned"
     size = f"{_counted(abs(error))} unit{'s' if abs(error) > 1 else ''}"
     return f"{size} {'heavier' if error > 0 else 'lighter'}"
+
+
+def own_springs(row: ExerciseRow, count: int) -> SpringSet:
+    """Springs of an apparatus that has its own kind: `count` of the class its set-up names.
+
+    A choice of two classes is read as the lighter; a chair names none and counts as medium (studio_default).
+    """
+    if row.setup.get("class", "medium") == "medium":
+        return SpringSet(medium=count)
+    return SpringSet(light=count)
