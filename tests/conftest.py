@@ -1,0 +1,77 @@
+"""What every test stands on: real Postgres, a real broker under a prefix of its own, people of each role."""
+
+import os
+from collections.abc import Iterator
+
+import pytest
+import redis
+from celery import current_app
+from django.conf import settings
+from django.test import Client
+
+from studio import models
+from studio.rules import Role
+from tests import make
+
+WORKER = os.environ.get("PYTEST_XDIST_WORKER", "alone")
+PREFIX = f"test:{settings.DATABASES['default']['NAME']}:{WORKER}:"
+
+
+def pytest_configure() -> None:
+    settings.STORAGES = settings.STORAGES | {
+        "staticfiles": {"BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"}
+    }
+    settings.PASSWORD_HASHERS = ["tests.hashing.QuickArgon2"]
+    settings.CACHES = {"default": settings.CACHES["default"] | {"KEY_PREFIX": PREFIX}}
+    # Messages really go to the broker, but where no worker but a test's own picks them up.
+    current_app.conf.broker_transport_options = settings.CELERY_BROKER_TRANSPORT_OPTIONS | {"global_keyprefix": PREFIX}
+
+
+def uses_database(request: pytest.FixtureRequest) -> bool:
+    return bool(request.node.get_closest_marker("django_db")) or "db" in request.fixturenames
+
+
+@pytest.fixture(autouse=True)
+def clean_broker(request: pytest.FixtureRequest) -> Iterator[None]:
+    """Nothing a test leaves in the cache or the broker reaches the next; tests of pure rules touch neither."""
+    yield
+    if uses_database(request):
+        with redis.Redis.from_url(settings.REDIS_URL) as server:
+            for key in server.scan_iter(match=f"*{PREFIX}*", count=1000):
+                server.delete(key)
+
+
+@pytest.fixture
+def desk(db: None) -> models.Person:
+    return make.person(Role.DESK, name="Wilma Ostrander", email="wilma@studio.example")
+
+
+@pytest.fixture
+def instructor(db: None) -> models.Person:
+    return make.person(Role.INSTRUCTOR, name="Henrike Aldous", email="henrike@studio.example")
+
+
+@pytest.fixture
+def owner(db: None) -> models.Person:
+    return make.person(Role.OWNER, name="Teodora Quist", email="teodora@studio.example")
+
+
+@pytest.fixture
+def as_desk(desk: models.Person) -> Client:
+    return logged_in(desk)
+
+
+@pytest.fixture
+def as_instructor(instructor: models.Person) -> Client:
+    return logged_in(instructor)
+
+
+@pytest.fixture
+def as_owner(owner: models.Person) -> Client:
+    return logged_in(owner)
+
+
+def logged_in(person: models.Person) -> Client:
+    client = Client()
+    client.force_login(person, backend="django.contrib.auth.backends.ModelBackend")
+    return client

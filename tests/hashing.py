@@ -1,0 +1,9 @@
+"""The product's password hash, with the least work it allows: tests log in hundreds of times."""
+
+from django.contrib.auth.hashers import Argon2PasswordHasher
+
+
+class QuickArgon2(Argon2PasswordHasher):
+    time_cost = 1
+    memory_cost = 8
+    parallelism = 1
