@@ -313,5 +313,5 @@ def rail(
         ],
         "end": percent(min(end, 100)),
         "spare": end < 100,
-        "here": {"x": percent(here.start), "width": percent(here.width)} if here else None,
+        "here": {"x": percent(here.start), "width": percent(max(here.width, 0.8))} if here else None,
     }
