@@ -1,0 +1,110 @@
+"""The clinical reference: read whole, refused whole, kept in versions."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import datetime
+
+from django.db import transaction
+
+from clients import models
+from clients.actions import locks
+from clients.rules import reference
+from studio.actions import audit
+from studio.rules import Reason, Refused
+
+
+@dataclass(frozen=True)
+class ReferenceLoaded:
+    """What a load did: `is_new` says that these rows were not in force before; `rows` counts each table's rows."""
+
+    digest: str
+    is_new: bool
+    rows: dict[str, int]
+
+
+def load_reference(tables: reference.Tables, *, now: datetime) -> ReferenceLoaded:
+    """Put these clinical tables in force, as a version of their own; the same tables again change nothing.
+
+    Screenings keep pointing at the version they were decided by. Raises Refused with every fault's table and line.
+    """
+    if found := reference.faults(tables):
+        raise Refused([_refusal(fault) for fault in found])
+    digest = reference.digest(tables)
+    counts = {name: len(tables[name]) for name in reference.CLINICAL_TABLES}
+    with transaction.atomic():
+        locks.alone("load_reference")
+        if models.RuleSet.objects.filter(digest=digest, in_force=True).exists():
+            return ReferenceLoaded(digest, False, counts)
+        _write_terms(reference.Rulebook.from_tables(tables))
+        _put_in_force(digest, tables, now)
+    return ReferenceLoaded(digest, True, counts)
+
+
+def would_change(tables: reference.Tables) -> bool:
+    """Whether loading these clinical tables would put another version in force. Raises Refused as the load does."""
+    if found := reference.faults(tables):
+        raise Refused([_refusal(fault) for fault in found])
+    return not models.RuleSet.objects.filter(digest=reference.digest(tables), in_force=True).exists()
+
+
+def _refusal(fault: reference.Fault) -> Reason:
+    place = f"{fault.table}.csv" + (f", line {fault.line}" if fault.line else "")
+    return Reason("broken_reference", f"{place}: {fault.reason}", field=fault.table)
+
+
+def _put_in_force(digest: str, tables: reference.Tables, now: datetime) -> None:
+    models.RuleSet.objects.filter(in_force=True).update(in_force=False)
+    kept = {name: [dict(row) for row in tables[name]] for name in reference.CLINICAL_TABLES}
+    rule_set, _ = models.RuleSet.objects.get_or_create(digest=digest, defaults={"tables": kept, "loaded_at": now})
+    rule_set.in_force = True
+    rule_set.save(update_fields=["in_force"])
+    audit.wrote("load_reference", rule_set, by=None, now=now, actor="reference loader", detail={"digest": digest})
+
+
+def _write_terms(rulebook: reference.Rulebook) -> None:
+    """Terms that left the tables stay as rows: older screenings point at them."""
+    models.Source.objects.bulk_create(
+        [models.Source(**vars(row)) for row in rulebook.sources.values()],
+        update_conflicts=True,
+        unique_fields=["id"],
+        update_fields=["citation", "year", "kind", "how_checked", "url_or_doi"],
+    )
+    models.Demand.objects.bulk_create(
+        [models.Demand(**vars(row), position=at) for at, row in enumerate(rulebook.demands.values())],
+        update_conflicts=True,
+        unique_fields=["code"],
+        update_fields=["name", "definition", "tag_if", "not_if", "default_adapt", "position"],
+    )
+    models.Condition.objects.bulk_create(
+        [_condition(row, at) for at, row in enumerate(rulebook.conditions.values())],
+        update_conflicts=True,
+        unique_fields=["id"],
+        update_fields=["name", "phase_or_window", "sided", "next_condition", "position"],
+    )
+    _write_limit_rules(rulebook.limits)
+
+
+def _condition(row: reference.Condition, position: int) -> models.Condition:
+    return models.Condition(
+        id=row.id,
+        name=row.name,
+        phase_or_window=row.phase_or_window,
+        sided=row.is_sided,
+        next_condition_id=row.next_condition_id or None,
+        position=position,
+    )
+
+
+def _write_limit_rules(rules: Iterable[reference.LimitRule]) -> None:
+    models.LimitRule.objects.all().delete()
+    models.LimitRule.objects.bulk_create(
+        models.LimitRule(
+            condition_id=rule.condition_id,
+            demand_id=rule.demand,
+            level=rule.level.value,
+            how=rule.how,
+            source_ids=list(rule.source_ids),
+            strength=rule.strength.value,
+        )
+        for rule in rules
+    )
