@@ -164,9 +164,9 @@ def shape_of(field: BoundField) -> str:
 @register.inclusion_tag("studio/_field.html")
 def field(bound: BoundField, label: str = "", hint: str = "", css: str = "") -> dict[str, Any]:
     """One form field: label, help, control, and its error beside it, tied together for a screen reader."""
-    hint = hint or bound.help_text
+    hint = hint or str(bound.help_text)
     described = [f"{bound.auto_id}_{part}" for part, there in (("helptext", hint), ("error", bound.errors)) if there]
-    attrs = {"aria-describedby": " ".join(described)} if described else {}
+    attrs: dict[str, str | bool] = {"aria-describedby": " ".join(described)} if described else {}
     if bound.errors:
         attrs["aria-invalid"] = "true"
     shape = shape_of(bound)

@@ -8,7 +8,9 @@ from pathlib import Path
 import pytest
 from django import forms
 from django.template import Context, Template
+from django.template.loader import render_to_string
 
+from studio.rules import Reason
 from studio.templatetags import look
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -279,3 +281,21 @@ def test_a_name_cannot_bring_markup_into_a_mark():
 @pytest.mark.parametrize(("percent", "step"), [(0, "h0"), (24, "h1"), (25, "h2"), (64, "h3"), (91, "h5"), (100, "h6")])
 def test_more_use_is_never_paler(percent: int, step: str):
     assert look.heat(percent) == step
+
+
+# --- the pages that went wrong ----------------------------------------------------------------------------------------
+@pytest.mark.parametrize("name", ["400", "403", "403_csrf", "404", "413", "500"])
+def test_a_page_that_went_wrong_needs_no_context_and_shows_a_way_back(name: str):
+    html = render_to_string(f"{name}.html")
+    assert "<h1>" in html and 'href="/"' in html
+
+
+def test_a_refusal_says_each_reason_on_a_page_of_its_own_or_as_a_fragment(rf):
+    reasons = [Reason("taken", "Reformer 3 is already taken."), Reason("hours", "The studio is shut then.")]
+    for htmx in (True, False):
+        request = rf.get("/")
+        request.htmx = htmx
+        # Rendered without the context processors, which would read the database.
+        html = render_to_string("studio/refused.html", {"reasons": reasons, "request": request})
+        assert all(reason.says in html for reason in reasons)
+        assert ("<html" in html) is not htmx
