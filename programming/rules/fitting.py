@@ -229,7 +229,7 @@ def _springs(
                 words = f"nearest is {found.sets[place].words}, {error_words(found.errors[place])}"
                 warnings.append(f"{run[place].row.name}: no fitting springs on this machine; {words}")
             if found.forced:
-                warnings.append(f"{run[0].row.exercise}: a spring has to be added inside the step-down")
+                warnings.append(f"{run[0].row.exercise}: the step-down cannot be made by unhooking alone")
     return hooked, warnings
 
 

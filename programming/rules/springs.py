@@ -67,9 +67,9 @@ DEFAULT_WEIGHTS = Weights()
 class Translation:
     """A series of reference counts on one machine.
 
-    `errors` are units above (+) or below (-) the aim, one a part. `forced` tells that springs had to be added inside a
-    step-down; `impossible` are the places where no set is within tolerance and the nearest is given. `ties` are other
-    series as good and as short, for the instructor to choose from.
+    `errors` are units above (+) or below (-) the aim, one a part. `forced` tells that the step-down cannot be made by
+    unhooking alone; `impossible` are the places where no set is within tolerance and the nearest is given. `ties` are
+    other series as good and as short, for the instructor to choose from.
     """
 
     sets: tuple[SpringSet, ...]
@@ -108,7 +108,7 @@ def _nearest(reference: int, inventory: SpringSet, weights: Weights) -> tuple[Sp
 
 @dataclass(frozen=True)
 class _Path:
-    """A series so far and what it costs: springs added inside a step-down, total error, springs, then tie-break."""
+    """A series so far and what it costs: steps not made by unhooking, total error, springs, then tie-break."""
 
     sets: tuple[SpringSet, ...]
     added: int

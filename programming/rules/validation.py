@@ -98,7 +98,7 @@ def springs_possible(lines: Sequence[Line], inventory: SpringSet) -> list[Findin
             says = f"no set of springs comes near; the nearest is {translated.sets[place].words}"
             found.append(Finding("V3", Severity.BLOCK, run[place].planned_id, says))
         if translated.forced:
-            says = "a spring has to be added inside the step-down on this machine"
+            says = "the step-down cannot be made by unhooking alone on this machine"
             found.append(Finding("V3", Severity.WARN, run[0].planned_id, says))
     return found
 
