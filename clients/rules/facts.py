@@ -38,14 +38,16 @@ class Today(StrEnum):
 class ActiveCondition:
     """A condition in force. `since` is the day its window counts from.
 
-    `needs_clearance` answers the condition's own "clearance when": None means not asked. An active condition stays in
-    force after its window until a named person confirms the end.
+    `needs_clearance` answers the condition's own "clearance when": None means not asked. `is_held` says that something
+    other than the date keeps it in force, such as pain. An active condition stays in force after its window until a
+    named person confirms the end.
     """
 
     condition_id: str
     side: Side | None = None
     since: date | None = None
     needs_clearance: bool | None = None
+    is_held: bool = False
 
 
 @dataclass(frozen=True)

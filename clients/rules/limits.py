@@ -111,7 +111,7 @@ def proposals(active: Iterable[ActiveCondition], rulebook: Rulebook, *, on: date
     for one in active:
         condition = rulebook.conditions[one.condition_id]
         closes = window_closes(condition, one.since)
-        if closes is None or on <= closes:
+        if closes is None or on <= closes or one.is_held:
             continue
         follower = rulebook.conditions.get(condition.next_condition_id)
         then = f"it would continue as: {follower.name}" if follower else "no other limit would follow"
@@ -123,7 +123,7 @@ def proposals(active: Iterable[ActiveCondition], rulebook: Rulebook, *, on: date
 def _claims_of(one: ActiveCondition, rulebook: Rulebook, on: date) -> list[_Claim]:
     condition = rulebook.conditions[one.condition_id]
     closes = window_closes(condition, one.since)
-    until = closes if closes is not None and on <= closes else None
+    until = closes if closes is not None and on <= closes and not one.is_held else None
     sides = _sides(one.side if condition.is_sided else None)
     rules = rulebook.limits_by_condition.get(condition.id, ())
     return [
