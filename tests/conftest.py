@@ -6,25 +6,29 @@ from collections.abc import Iterator
 import pytest
 import redis
 from celery import current_app
-from django.conf import settings
+from django.conf import settings as django_settings
 from django.test import Client
+from pytest_django import Settings
 
 from studio import models
 from studio.rules import Role
 from tests import make
+from tests.post import PostOffice
 
 WORKER = os.environ.get("PYTEST_XDIST_WORKER", "alone")
-PREFIX = f"test:{settings.DATABASES['default']['NAME']}:{WORKER}:"
+PREFIX = f"test:{django_settings.DATABASES['default']['NAME']}:{WORKER}:"
 
 
 def pytest_configure() -> None:
-    settings.STORAGES = settings.STORAGES | {
+    django_settings.STORAGES = django_settings.STORAGES | {
         "staticfiles": {"BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"}
     }
-    settings.PASSWORD_HASHERS = ["tests.hashing.QuickArgon2"]
-    settings.CACHES = {"default": settings.CACHES["default"] | {"KEY_PREFIX": PREFIX}}
+    django_settings.PASSWORD_HASHERS = ["tests.hashing.QuickArgon2"]
+    django_settings.CACHES = {"default": django_settings.CACHES["default"] | {"KEY_PREFIX": PREFIX}}
     # Messages really go to the broker, but where no worker but a test's own picks them up.
-    current_app.conf.broker_transport_options = settings.CELERY_BROKER_TRANSPORT_OPTIONS | {"global_keyprefix": PREFIX}
+    current_app.conf.broker_transport_options = django_settings.CELERY_BROKER_TRANSPORT_OPTIONS | {
+        "global_keyprefix": PREFIX
+    }
 
 
 def uses_database(request: pytest.FixtureRequest) -> bool:
@@ -36,7 +40,7 @@ def clean_broker(request: pytest.FixtureRequest) -> Iterator[None]:
     """Nothing a test leaves in the cache or the broker reaches the next; tests of pure rules touch neither."""
     yield
     if uses_database(request):
-        with redis.Redis.from_url(settings.REDIS_URL) as server:
+        with redis.Redis.from_url(django_settings.REDIS_URL) as server:
             for key in server.scan_iter(match=f"*{PREFIX}*", count=1000):
                 server.delete(key)
 
@@ -75,3 +79,14 @@ def logged_in(person: models.Person) -> Client:
     client = Client()
     client.force_login(person, backend="django.contrib.auth.backends.ModelBackend")
     return client
+
+
+@pytest.fixture
+def post_office(settings: Settings) -> Iterator[PostOffice]:
+    """A mail server that the product really speaks SMTP with."""
+    office = PostOffice()
+    office.open()
+    settings.EMAIL_BACKEND = "django.core.mail.backends.smtp.EmailBackend"
+    settings.EMAIL_HOST, settings.EMAIL_PORT = office.host, office.port
+    yield office
+    office.close()

@@ -30,10 +30,11 @@ def run_once(
         if kept.request_digest != digest:
             raise Refused(Reason("key_used", "That idempotency key was used for another request.", allowed="a new key"))
         if kept.status is not None:
-            return kept.status, kept.answer
-        kept.status, kept.answer = act(now)
+            return kept.status, kept.answer or {}
+        status, answer = act(now)
+        kept.status, kept.answer = status, answer
         kept.save(update_fields=["status", "answer"])
-        return kept.status, kept.answer
+        return status, answer
 
 
 def _take(person: models.Person, key: str, digest: str, now: datetime) -> models.IdempotencyKey:

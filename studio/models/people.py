@@ -34,6 +34,7 @@ class Person(AbstractBaseUser):
     roles = ArrayField(models.CharField(max_length=20, choices=[(role.value, role.value) for role in Role]))
     is_active = models.BooleanField(default=True)
     left_on = models.DateField(null=True, blank=True)
+    contact = models.ForeignKey("studio.Contact", on_delete=models.PROTECT, null=True, related_name="+", editable=False)
     session_epoch = models.PositiveIntegerField(default=0)
     joined_at = models.DateTimeField()
 
