@@ -1,0 +1,39 @@
+"""Health words are sealed and opened here, and the master key is read nowhere else."""
+
+import json
+from typing import Any
+from uuid import UUID
+
+from django.conf import settings
+from django.db.models import Model
+
+from clients import models
+from clients.rules import sealing
+
+
+def fresh_wrapped_key(client_id: UUID) -> bytes:
+    """A new data key for a client, wrapped by the master key and bound to the client's row."""
+    return sealing.wrap(sealing.new_data_key(), settings.HEALTH_KEY, _cell_of_key(client_id))
+
+
+def sealed(words: Any, *, row: Model, column: str, client: models.Client) -> bytes:
+    """Plain JSON values, sealed with the client's key for one cell of `row`."""
+    text = json.dumps(words, separators=(",", ":"))
+    return sealing.seal(_data_key(client), text, _cell(row, column))
+
+
+def opened(row: Model, column: str, *, client: models.Client) -> Any:
+    """The values sealed in a cell. Raises SealBroken when it was moved, changed or sealed for somebody else."""
+    return json.loads(sealing.unseal(_data_key(client), getattr(row, column), _cell(row, column)))
+
+
+def _data_key(client: models.Client) -> bytes:
+    return sealing.unwrap(bytes(client.wrapped_key), settings.HEALTH_KEY, _cell_of_key(client.pk))
+
+
+def _cell(row: Model, column: str) -> str:
+    return sealing.bound_to(row._meta.db_table, column, row.pk)
+
+
+def _cell_of_key(client_id: UUID) -> str:
+    return sealing.bound_to(models.Client._meta.db_table, "wrapped_key", client_id)

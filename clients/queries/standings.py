@@ -1,0 +1,79 @@
+"""Whether a client's form holds, in the three words of the desk; who may read more."""
+
+from collections.abc import Collection
+from dataclasses import dataclass
+from datetime import date
+from uuid import UUID
+
+from clients import models
+from clients.queries.days import house_zone
+from clients.rules.outcomes import DeskWord, Outcome, desk_word
+from studio import models as studio_models
+from studio.rules import Role
+
+# The screen that reads all answers back; a draft left there lacks only the name under it.
+LAST_SCREEN = "card"
+FORM, SIGNATURE, LETTER = "form", "signature", "letter"
+
+
+@dataclass(frozen=True)
+class FormStanding:
+    """What the desk knows of a health form: the word, which paper is missing, how long it holds, when it was signed.
+
+    `missing` names papers (form, signature, letter) and never why one is asked for.
+    """
+
+    word: DeskWord
+    missing: tuple[str, ...]
+    valid_until: date | None
+    signed_on: date | None
+
+    @property
+    def mark(self) -> str:
+        """The name of its mark on screens."""
+        return {DeskWord.CURRENT: "form_current", DeskWord.NOT_CURRENT: "form_not_current"}.get(self.word, "speak")
+
+
+NO_FORM = FormStanding(DeskWord.NOT_CURRENT, (FORM,), None, None)
+AWAITS_NAME = FormStanding(DeskWord.NOT_CURRENT, (SIGNATURE,), None, None)
+
+
+def form_standings(client_ids: Collection[UUID], *, on: date) -> dict[UUID, FormStanding]:
+    """Each client's standing on a local day; three queries for any number of clients."""
+    zone = house_zone()
+    drafts = models.HealthForm.objects.filter(client_id__in=client_ids, state=models.HealthForm.State.DRAFT)
+    standings = dict.fromkeys(client_ids, NO_FORM)
+    for client_id, screen in drafts.values_list("client_id", "at_screen"):
+        standings[client_id] = AWAITS_NAME if screen == LAST_SCREEN else NO_FORM
+    screened = models.Screening.objects.filter(client_id__in=client_ids, replaced_at=None)
+    for client_id, outcome, valid_until, signed_at in screened.values_list(
+        "client_id", "outcome", "valid_until", "form__signed_at"
+    ):
+        signed_on = signed_at.astimezone(zone).date() if signed_at else None
+        standings[client_id] = _standing(Outcome(outcome), valid_until, signed_on, on)
+    return standings
+
+
+def _standing(outcome: Outcome, valid_until: date, signed_on: date | None, on: date) -> FormStanding:
+    is_valid = on <= valid_until
+    word = desk_word(outcome, is_valid=is_valid)
+    missing: tuple[str, ...] = ()
+    if word is DeskWord.NOT_CURRENT:
+        missing = (FORM,) if not is_valid or outcome is Outcome.INCOMPLETE else (LETTER,)
+    return FormStanding(word, missing, valid_until, signed_on)
+
+
+def ceilings(client_ids: Collection[UUID]) -> dict[UUID, dict[str, int]]:
+    """The signed level by kind of apparatus of each client; one query."""
+    found: dict[UUID, dict[str, int]] = {client_id: {} for client_id in client_ids}
+    rows = models.LevelCeiling.objects.filter(client_id__in=client_ids)
+    for client_id, kind, level in rows.values_list("client_id", "apparatus_kind", "level"):
+        found[client_id][kind] = level
+    return found
+
+
+def may_read_health(person: studio_models.Person, client_id: UUID, *, on: date) -> bool:
+    """Whether an instructor cares for this client on a local day; others need a recorded reason, the desk never may."""
+    if not person.is_active or not person.has_role(Role.INSTRUCTOR):
+        return False
+    return models.Care.objects.on(on).filter(person=person, client_id=client_id).exists()
