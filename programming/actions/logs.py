@@ -1,0 +1,175 @@
+"""The log of a lesson: opened at the machine, one mark a line, undone freely, finished once."""
+
+from datetime import datetime
+from uuid import UUID
+
+from django.db import transaction
+
+from clients.actions import seals
+from clients.models import Client
+from programming import models
+from programming.queries import clients as client_queries
+from programming.rules.marks import Decision, Mark
+from programming.rules.progress import CLEAN_SCORE, Entry, standing
+from scheduling.actions import places as place_actions
+from studio.actions import audit
+from studio.models import Person
+from studio.rules import Reason, Refused
+
+NOTE_MOST = 2000
+
+
+def open_log(place_id: UUID, *, by: Person, now: datetime) -> models.Log:
+    """The log of a place, begun if it is not yet. Raises Refused when nothing is planned for it."""
+    with transaction.atomic():
+        program = models.Program.objects.select_for_update().filter(place_id=place_id, replaced_at=None).first()
+        if program is None:
+            raise Refused(Reason("no_program", "Nothing is planned for this lesson yet.", allowed="assign a program"))
+        log, is_new = models.Log.objects.get_or_create(
+            place_id=place_id, defaults={"program": program, "kept_by": by, "started_at": now}
+        )
+        if is_new:
+            place_actions.start_lesson(place_id, by=by, now=now)
+            audit.wrote("open_log", log, by=by, now=now, client_key=program.client_id)
+    return log
+
+
+def mark_line(
+    log_id: UUID,
+    *,
+    line_id: UUID,
+    mark: Mark,
+    by: Person,
+    now: datetime,
+    reps: int | None = None,
+    score: int | None = None,
+) -> models.LogLine:
+    """Say what was done of one line; a second word on the same line replaces the first.
+
+    Raises Refused for a finished log, a line of another program, a line that was left out, or a score outside 0 to 5.
+    """
+    with transaction.atomic():
+        log = _open(log_id)
+        line = _line_of(log, line_id)
+        _check_numbers(reps, score)
+        written, _ = models.LogLine.objects.update_or_create(
+            log=log,
+            program_line=line,
+            defaults={
+                "mark": mark.value,
+                "reps": reps if reps is not None else (line.reps if mark is Mark.DONE else None),
+                "score": None if mark is Mark.SKIPPED else score,
+                "spring_set": line.spring_set,
+                "marked_at": now,
+            },
+        )
+        audit.wrote("mark_line", written, by=by, now=now, client_key=log.program.client_id)
+    return written
+
+
+def undo_line(log_id: UUID, *, line_id: UUID, by: Person, now: datetime) -> None:
+    """Take a line's mark back; nothing happens when it has none."""
+    with transaction.atomic():
+        log = _open(log_id)
+        written = models.LogLine.objects.filter(log=log, program_line_id=line_id).first()
+        if written:
+            audit.wrote("undo_line", written, by=by, now=now, client_key=log.program.client_id)
+            written.delete()
+
+
+def note_log(log_id: UUID, *, note: str, by: Person, now: datetime, line_id: UUID | None = None) -> None:
+    """Keep a note on the lesson, or on one marked line, sealed with the client's key; an empty note takes it away.
+
+    Raises Refused when the note is too long, or the line has no mark yet.
+    """
+    note = note.strip()
+    if len(note) > NOTE_MOST:
+        says = f"A note has at most {NOTE_MOST:,} characters; this one has {len(note):,}."
+        raise Refused(Reason("note_too_long", says, "note", f"up to {NOTE_MOST:,} characters"))
+    with transaction.atomic():
+        log = _open(log_id)
+        row: models.Log | models.LogLine = log
+        if line_id is not None:
+            marked = models.LogLine.objects.filter(log=log, program_line_id=line_id).first()
+            if marked is None:
+                raise Refused(Reason("no_mark", "Mark the line first, then note what you saw.", "note"))
+            row = marked
+        client = Client.objects.get(pk=log.program.client_id)
+        row.sealed_note = seals.sealed(note, row=row, column="sealed_note", client=client) if note else None
+        row.save(update_fields=["sealed_note"])
+        audit.wrote("note_log", row, by=by, now=now, client_key=client.pk)
+
+
+def finish_log(log_id: UUID, *, by: Person, now: datetime) -> models.Log:
+    """Close the log: where the client stands is worked out anew, the place is completed, the visit counted once."""
+    with transaction.atomic():
+        log = models.Log.objects.select_for_update().select_related("program").get(pk=log_id)
+        if log.finished_at:
+            return log
+        log.finished_at = now
+        log.save(update_fields=["finished_at"])
+        update_standings(log)
+        place_actions.complete_place(log.place_id, by=by, now=now)
+        audit.wrote("finish_log", log, by=by, now=now, client_key=log.program.client_id)
+    return log
+
+
+def update_standings(log: models.Log) -> None:
+    """Derive where the client stands with each exercise this log practised, from the whole history."""
+    client = Client.objects.get(pk=log.program.client_id)
+    practised = log.lines.exclude(mark=Mark.SKIPPED.value).values_list("program_line__exercise_id", flat=True)
+    histories = client_queries.histories(client.pk, set(practised))
+    rows = [_ownership(client, key, history) for key, history in histories.items()]
+    models.Ownership.objects.bulk_create(
+        [row for row in rows if row],
+        update_conflicts=True,
+        unique_fields=["client", "exercise"],
+        update_fields=["standing", "introduced_on", "last_on", "times", "clean_running"],
+    )
+
+
+def _ownership(client: Client, exercise_id: str, history: list[Entry]) -> models.Ownership | None:
+    practised = [entry for entry in history if entry.is_practised]
+    stands = standing(history, on=max(entry.on for entry in practised)) if practised else None
+    if stands is None:
+        return None
+    return models.Ownership(
+        client=client,
+        exercise_id=exercise_id,
+        standing=stands.value,
+        introduced_on=practised[0].on,
+        last_on=practised[-1].on,
+        times=len(practised),
+        clean_running=_clean_running(practised),
+    )
+
+
+def _clean_running(practised: list[Entry]) -> int:
+    run = 0
+    for entry in practised:
+        if entry.score is not None:
+            run = run + 1 if entry.score >= CLEAN_SCORE else 0
+    return run
+
+
+def _open(log_id: UUID) -> models.Log:
+    log = models.Log.objects.select_for_update(of=("self",)).select_related("program").get(pk=log_id)
+    if log.finished_at:
+        raise Refused(Reason("log_finished", "This lesson is finished; its log stays as it is."))
+    return log
+
+
+def _line_of(log: models.Log, line_id: UUID) -> models.ProgramLine:
+    line = models.ProgramLine.objects.filter(pk=line_id, program_id=log.program_id).first()
+    if line is None:
+        raise Refused(Reason("other_program", "That line is not on this run sheet.", "line"))
+    if line.decision == Decision.LEFT_OUT:
+        raise Refused(Reason("left_out", "That line was left out for this client.", "line"))
+    return line
+
+
+def _check_numbers(reps: int | None, score: int | None) -> None:
+    if score is not None and not 0 <= score <= 5:
+        raise Refused(Reason("score", "A score is between 0 and 5.", "score", "0 to 5"))
+    if reps is not None and not 0 <= reps <= 200:
+        raise Refused(Reason("reps", "Repetitions are between 0 and 200.", "reps", "0 to 200"))

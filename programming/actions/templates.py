@@ -1,0 +1,91 @@
+"""Templates: made whole, checked by the rules, kept in versions."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+
+from django.db import transaction
+
+from programming import models
+from programming.queries import repertoire as repertoire_queries
+from programming.rules import validation
+from programming.rules.lines import PlannedLine, resolved
+from programming.rules.timing import Slot
+from studio.actions import audit
+from studio.models import Person
+from studio.rules import ApparatusKind, Reason, Refused
+
+
+@dataclass(frozen=True)
+class NewLine:
+    """One line to plan: an exercise, and counts where they differ from the usual."""
+
+    exercise_id: str
+    springs: int | None = None
+    reps: int | None = None
+    note: str = ""
+
+
+def make_template(
+    *,
+    name: str,
+    aim: str,
+    kind: ApparatusKind,
+    level: int,
+    minutes: int,
+    lines: Sequence[NewLine],
+    by: Person | None,
+    now: datetime,
+) -> models.Template:
+    """Save an active template as the next version of its name. Raises Refused with every rule that blocks it."""
+    repertoire = repertoire_queries.exercises()
+    if unknown := [line.exercise_id for line in lines if line.exercise_id not in repertoire]:
+        raise Refused(Reason("no_such_exercise", f"Not in the repertoire: {', '.join(unknown)}.", "lines"))
+    if not lines:
+        raise Refused(Reason("no_lines", "A template needs at least one exercise.", "lines"))
+    planned = [PlannedLine(str(n), line.exercise_id, line.reps, line.springs) for n, line in enumerate(lines, 1)]
+    times = repertoire_queries.times()
+    found = validation.report(resolved(planned, repertoire), repertoire, times, slot=Slot(minutes * 60))
+    if blocks := [one for one in found if one.severity is validation.Severity.BLOCK]:
+        raise Refused([Reason(one.rule.lower(), one.says, "lines") for one in blocks])
+    with transaction.atomic():
+        return _write(name, aim, kind, level, minutes, lines, by, now)
+
+
+def _write(
+    name: str,
+    aim: str,
+    kind: ApparatusKind,
+    level: int,
+    minutes: int,
+    lines: Sequence[NewLine],
+    by: Person | None,
+    now: datetime,
+) -> models.Template:
+    earlier = models.Template.objects.select_for_update().filter(name=name).order_by("-version").first()
+    if earlier:
+        models.Template.objects.filter(name=name, state=models.Template.State.ACTIVE).update(state="retired")
+    template = models.Template.objects.create(
+        name=name,
+        aim=aim,
+        apparatus_kind=kind.value,
+        level=level,
+        minutes=minutes,
+        version=earlier.version + 1 if earlier else 1,
+        state=models.Template.State.ACTIVE,
+        made_by=by,
+        made_at=now,
+    )
+    models.TemplateLine.objects.bulk_create(
+        models.TemplateLine(
+            template=template,
+            position=position,
+            exercise_id=line.exercise_id,
+            springs=line.springs,
+            reps=line.reps,
+            note=line.note,
+        )
+        for position, line in enumerate(lines, 1)
+    )
+    audit.wrote("make_template", template, by=by, now=now)
+    return template
