@@ -107,9 +107,9 @@ def fit(
 ) -> FittedProgram:
     """The planned lines fitted to limits, springs and minutes; no fitted line carries an avoided demand.
 
-    `limits` by demand. `known` are the exercises this client has met (None: nothing counts as new). `inventory` are
-    the reformer's springs (None: not yet known, no sets are given). `at_hand` are the kinds of apparatus of the lesson;
-    empty means those of the planned lines. Raises KeyError for an exercise the repertoire does not hold.
+    `known` are exercises this client has met (None: nothing counts as new). `inventory` are the reformer's springs
+    (None: no sets are given). `at_hand` are the lesson's kinds of apparatus; empty means those of the planned lines.
+    Raises KeyError for an exercise the repertoire does not hold.
     """
     planned = resolved(lines, repertoire)
     here = frozenset(at_hand) or frozenset(line.row.apparatus for line in planned)

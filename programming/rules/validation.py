@@ -202,7 +202,7 @@ def opposition(lines: Sequence[Line]) -> list[Finding]:
     flexion = sum(line.is_flexion for line in lines)
     extension = sum(line.is_extension for line in lines)
     if extension * FLEXION_FOR_EACH_EXTENSION < flexion:
-        says = f"{extension} extension rows for {flexion} flexion rows; one for every four"
+        says = f"rows of flexion: {flexion}, of extension: {extension}; one is asked for every four"
         found.append(Finding("V9", Severity.WARN, None, says))
     running = 0
     for line in lines:
