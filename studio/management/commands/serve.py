@@ -24,8 +24,6 @@ from django.conf import settings
 from django.contrib.staticfiles.finders import get_finders
 from django.core.management import call_command
 from django.core.management.base import BaseCommand, CommandError
-from django.db import connection
-from django.db.migrations.executor import MigrationExecutor
 
 from studio import embedded, queries
 
@@ -50,7 +48,7 @@ def children_commands(port: int) -> dict[str, list[str]]:
     worker = ["celery", "-A", "studio.celery", "worker", "--concurrency", "2", "--loglevel", "INFO"]
     beat = ["celery", "-A", "studio.celery", "beat", "--loglevel", "INFO", "--pidfile="]
     return {
-        "web": [*python, *web, "--workers", "2", "--threads", "4"],
+        "web": [*python, *web, "--workers", "2", "--threads", "4", "--no-control-socket"],
         "worker": [*python, *worker],
         "beat": [*python, *beat],
     }
@@ -68,26 +66,13 @@ class Command(BaseCommand):
         for wanted in (signal.SIGTERM, signal.SIGHUP, signal.SIGINT):
             signal.signal(wanted, _end)
         end_leftovers()
-        self.prepare(demo=not no_demo)
+        call_command("prepare", no_demo=no_demo)
+        self.collect_static()
         port = self.free_port_from(port)
         address = f"http://127.0.0.1:{port}"
         with running(port, address) as children:
             self.greet(address, children)
             watch(children)
-
-    def prepare(self, *, demo: bool) -> None:
-        """Tables, reference data, the demo studio and the static files: what is there already is left alone."""
-        executor = MigrationExecutor(connection)
-        if executor.migration_plan(executor.loader.graph.leaf_nodes()):
-            self.say("Preparing the tables ...")
-            call_command("migrate", interactive=False, verbosity=1)
-        if not queries.is_set_up():
-            self.say("Loading the reference data ...")
-            call_command("load_reference")
-            if demo:
-                self.say("Building the demo studio (once; up to two minutes) ...")
-                call_command("build_demo")
-        self.collect_static()
 
     def collect_static(self) -> None:
         digest, stamp = static_digest(), Path(settings.STATIC_ROOT) / "collected.digest"
