@@ -303,6 +303,13 @@ def test_the_owners_second_position_turns_diabetes_alone_into_clear_with_limits(
     assert screen(with_kidney, BOOK, on=ON, positions_b=chosen).outcome is Outcome.REFER
 
 
+@pytest.mark.parametrize("condition_id", ["C56", "C57", "C52", "C53", "C54", "C58"])
+def test_a_condition_that_is_a_known_disease_counts_as_one_wherever_it_was_told(condition_id):
+    told = ActiveCondition(condition_id, since=ON - timedelta(days=300))
+    found = screen(replace(WELL, conditions=(told,)), BOOK, on=ON)
+    assert "leaf 5" in {reason.rule_id for reason in found.reasons}
+
+
 def test_a_regime_that_is_not_offered_is_refused():
     with pytest.raises(ValueError, match="au"):
         screen(WELL, BOOK, on=ON, regime="au")
