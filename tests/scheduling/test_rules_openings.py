@@ -190,6 +190,17 @@ def test_the_usual_teacher_comes_first():
     assert (best.instructor_id, best.reasons[0]) == ("bea", "Keeps the usual teacher, Bea Marsh.")
 
 
+def test_another_teacher_today_comes_before_the_usual_one_in_four_weeks():
+    later = Span(NINE + timedelta(weeks=4), NINE + timedelta(weeks=4, hours=2))
+    open_then = replace(HOUSE.studios[0], opening=(day(-60, 600), later))
+    usual = replace(ADA, work={"A": (later,)})
+    there = replace(HOUSE, studios=(open_then,), instructors=(usual, BEA), usual_instructor_id="ada")
+    wanted = replace(PRIVATE, days=(DAYS[0], DAYS[0] + timedelta(weeks=4)))
+    ranked = openings.find_openings(wanted, there, now=MIDNIGHT)
+    assert ranked[0].instructor_id == "bea"
+    assert "ada" in {one.instructor_id for one in ranked}
+
+
 def test_the_machine_of_last_time_comes_before_the_others():
     best = first(replace(HOUSE, last_machine_id=2))
     assert best.apparatus_ids == (2,)
