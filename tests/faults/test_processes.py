@@ -2,6 +2,7 @@
 
 import base64
 import os
+import re
 import secrets
 import signal
 import socket
@@ -55,11 +56,11 @@ class Deployment:
 
     def here(self, words: list[str]) -> list[str]:
         """A command of the compose file with this machine's interpreter, port and folder."""
-        changes = {"0.0.0.0:8000": f"127.0.0.1:{self.port}", "127.0.0.1:8000": f"127.0.0.1:{self.port}"}
-        changes |= {"/tmp": str(self.folder), "$$": "$", "python ": f"'{sys.executable}' "}
-        made = [sys.executable if word == "python" else word for word in words]
+        changes = {":8000": f":{self.port}", "0.0.0.0": "127.0.0.1", "/tmp": str(self.folder), "$$": "$"}
         for old, new in changes.items():
-            made = [word.replace(old, new) for word in made]
+            words = [word.replace(old, new) for word in words]
+        made = [sys.executable if word == "python" else word for word in words]
+        made = [re.sub(r"^python ", f"'{sys.executable}' ", word) for word in made]
         return made
 
     def once(self, words: list[str]) -> subprocess.CompletedProcess[str]:
