@@ -1,0 +1,130 @@
+"""Who teaches what and when, and when she is away."""
+
+from collections.abc import Iterable, Mapping
+from datetime import datetime, time
+from zoneinfo import ZoneInfo
+
+from django.db import IntegrityError, transaction
+
+from scheduling import models
+from scheduling.actions import locks
+from scheduling.actions.booking import range_for
+from scheduling.queries.house import range_of
+from scheduling.rules.booking import day_words, span_words
+from studio.actions import audit
+from studio.models import Person
+from studio.rules import ApparatusKind, Reason, Refused, Role, Span, zones
+
+WeekHours = Iterable[tuple[int, int, time, time]]
+
+
+def add_instructor(
+    *,
+    person_id: int,
+    initials: str,
+    may_teach: Mapping[ApparatusKind, int],
+    hours: WeekHours,
+    by: Person | None,
+    now: datetime,
+    needs: Iterable[str] = (),
+) -> models.Instructor:
+    """Make a person a teacher: highest level (1 to 5) by kind, and (studio, weekday, starts, ends) in wall time there.
+
+    Raises Refused for somebody without the role, taken initials, a level out of range or hours that overlap.
+    """
+    with transaction.atomic():
+        person = Person.objects.get(pk=person_id)
+        if not person.has_role(Role.INSTRUCTOR):
+            raise Refused(Reason("not_a_teacher", f"{person.name} does not have the role of an instructor.", "person"))
+        row = models.Instructor(person=person, initials=initials.strip().upper(), needs=sorted(set(needs)))
+        _save(row)
+        _set(row, may_teach, hours)
+        audit.wrote("add", row, by=by, now=now)
+    return row
+
+
+def change_instructor(
+    instructor_id: int,
+    *,
+    initials: str,
+    may_teach: Mapping[ApparatusKind, int],
+    hours: WeekHours,
+    by: Person | None,
+    now: datetime,
+    needs: Iterable[str] | None = None,
+) -> models.Instructor:
+    """Replace clearances and hours; lessons booked already stay. `needs` None leaves them. Raises Refused as adding."""
+    with transaction.atomic():
+        row = locks.instructors([instructor_id])[instructor_id]
+        row.initials = initials.strip().upper()
+        row.needs = row.needs if needs is None else sorted(set(needs))
+        _save(row)
+        row.may_teach.all().delete()
+        row.hours.all().delete()
+        _set(row, may_teach, hours)
+        audit.wrote("change", row, by=by, now=now)
+    return row
+
+
+def add_time_off(instructor_id: int, *, span: Span, by: Person | None, now: datetime, why: str = "") -> models.TimeOff:
+    """Nobody may book her over `span`. Raises Refused while lessons stand in it, saying which."""
+    with transaction.atomic():
+        row = locks.instructors([instructor_id])[instructor_id]
+        lessons = models.Lesson.objects.filter(
+            instructor=row, live=True, during__overlap=(span.start, span.end)
+        ).order_by("during")
+        found = list(lessons.values_list("during", "studio__time_zone")[:6])
+        if found:
+            raise Refused([_teaches(row, range_of(during), ZoneInfo(zone)) for during, zone in found])
+        off = models.TimeOff.objects.create(instructor=row, during=range_for(span), why=why.strip()[:120], made_at=now)
+        audit.wrote("time off", off, by=by, now=now)
+    return off
+
+
+def end_time_off(off_id: int, *, by: Person | None, now: datetime) -> None:
+    """She is back: time off that has not begun is forgotten, what has begun ends now."""
+    with transaction.atomic():
+        off = models.TimeOff.objects.get(pk=off_id)
+        locks.instructors([off.instructor_id])
+        off = models.TimeOff.objects.select_for_update().get(pk=off_id)
+        span = range_of(off.during)
+        audit.wrote("end time off", off, by=by, now=now)
+        if span.start < now:
+            off.during = range_for(Span(span.start, min(now, span.end)))
+            off.save(update_fields=["during"])
+        else:
+            off.delete()
+
+
+def _teaches(row: models.Instructor, span: Span, zone: ZoneInfo) -> Reason:
+    day = day_words(zones.local_day(span.start, zone))
+    says = f"{row.person.name} teaches on {day}, {span_words(span, zone)}."
+    return Reason("still_teaches", says, "span", "Hand the lesson over or cancel it first.")
+
+
+def _save(row: models.Instructor) -> None:
+    if not 1 <= len(row.initials) <= 4:
+        raise Refused(Reason("initials", "Initials are one to four letters.", "initials"))
+    try:
+        with transaction.atomic():
+            row.save()
+    except IntegrityError as error:
+        says = f"{row.initials} stands for somebody else, or this person teaches here already."
+        raise Refused(Reason("initials_taken", says, "initials", "Other initials.")) from error
+
+
+def _set(row: models.Instructor, may_teach: Mapping[ApparatusKind, int], hours: WeekHours) -> None:
+    for kind, level in may_teach.items():
+        if not 1 <= level <= 5:
+            raise Refused(Reason("level_range", "A level is from 1 to 5.", "may_teach", "1 to 5"))
+        row.may_teach.create(apparatus_kind=ApparatusKind(kind).value, level=level)
+    week = sorted(hours, key=lambda one: (one[1], one[2]))
+    for before, one in zip([None, *week], week, strict=False):
+        _, weekday, starts, ends = one
+        if ends <= starts:
+            raise Refused(Reason("hours_end_before", "Hours end after they start.", "hours"))
+        # Two studios, one person: the wall times of one day may not overlap, wherever they are.
+        if before and before[1] == weekday and before[3] > starts:
+            raise Refused(Reason("hours_overlap", "Two stretches of one day overlap.", "hours"))
+    for studio_id, weekday, starts, ends in week:
+        row.hours.create(studio_id=studio_id, weekday=weekday, starts=starts, ends=ends)
