@@ -174,9 +174,9 @@ def _checked(move: Move, now: datetime) -> Mapping[UUID, bool]:
         ] = None
     for place in move.places:
         facts = _facts(move, place, now)
-        found = [one for one in rules.booking_refusals(facts) if one.code not in NOT_ASKED]
-        reasons.update(dict.fromkeys(found))
-        marks[place.pk] = bool(rules.booking_marks(facts))
+        found = rules.booking_refusals(facts)
+        reasons.update((one, None) for one in found if one.code not in NOT_ASKED)
+        marks[place.pk] = bool(rules.booking_marks(facts)) or any(one.code in NOT_ASKED for one in found)
     if reasons:
         raise Refused(list(reasons))
     return marks
