@@ -137,6 +137,8 @@ PASSWORD_RESET_TIMEOUT = 60 * 60 * 24
 AXES_FAILURE_LIMIT = 5
 AXES_COOLOFF_TIME = timedelta(minutes=15)
 AXES_LOCKOUT_PARAMETERS = [["username", "ip_address"]]
+# Django hands the address over as `username`; by itself axes would look for `email` and count nobody's.
+AXES_USERNAME_FORM_FIELD = "username"
 AXES_RESET_ON_SUCCESS = True
 AXES_DISABLE_ACCESS_LOG = True
 AXES_VERBOSE = False
@@ -217,7 +219,7 @@ EMAIL_TIMEOUT = 20
 DEFAULT_FROM_EMAIL = os.environ.get("MAIL_FROM", "studio@localhost")
 
 # --- Celery -----------------------------------------------------------------------------------------------------------
-# The row in the database is the truth and a message only a wake-up, so a lost broker may lose messages and nothing else.
+# The row in the database is the truth and a message a wake-up: a lost broker may lose messages and nothing else.
 CELERY_BROKER_URL = REDIS_URL
 CELERY_TASK_IGNORE_RESULT = True
 CELERY_TASK_SERIALIZER = "json"

@@ -23,6 +23,7 @@ def pytest_configure() -> None:
     django_settings.STORAGES = django_settings.STORAGES | {
         "staticfiles": {"BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"}
     }
+    django_settings.STATIC_ROOT.mkdir(parents=True, exist_ok=True)
     django_settings.PASSWORD_HASHERS = ["tests.hashing.QuickArgon2"]
     django_settings.CACHES = {"default": django_settings.CACHES["default"] | {"KEY_PREFIX": PREFIX}}
     # Messages really go to the broker, but where no worker but a test's own picks them up.

@@ -13,6 +13,7 @@ from django.contrib.auth.views import redirect_to_login
 from django.core.exceptions import PermissionDenied
 from django.http import HttpRequest, HttpResponse, JsonResponse
 
+from studio import models
 from studio.rules import Role
 from studio.rules.roles import EVERY_ROLE
 
@@ -52,6 +53,13 @@ def by_link(view: View) -> View:
 
 def public(view: View) -> View:
     return _allowing(view, Open.PUBLIC)
+
+
+def me(request: HttpRequest) -> models.Person:
+    """Who is logged in. Raises PermissionDenied for nobody, which the route's roles have ruled out."""
+    if isinstance(request.user, models.Person):
+        return request.user
+    raise PermissionDenied
 
 
 def is_api(request: HttpRequest) -> bool:

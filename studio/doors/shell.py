@@ -7,6 +7,7 @@ from django.http import HttpRequest
 from django.urls import reverse
 
 from studio import queries
+from studio.doors.access import me
 from studio.rules import Role
 
 WORKPLACES = [
@@ -31,5 +32,5 @@ def _workplaces(request: HttpRequest) -> list[dict[str, Any]]:
     return [
         {"name": name, "url": reverse(route), "current": request.path.startswith(prefix)}
         for role, name, route, prefix in WORKPLACES
-        if request.user.has_role(role)
+        if me(request).has_role(role)
     ]

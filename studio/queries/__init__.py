@@ -1,6 +1,42 @@
 """Reads of what everybody shares."""
 
-from studio.queries.house import business_name, is_set_up
+from studio.queries.house import (
+    BusinessView,
+    ClosureView,
+    PolicyView,
+    StudioView,
+    business,
+    business_name,
+    door_line,
+    house_zone,
+    is_set_up,
+    studio,
+    studios,
+)
 from studio.queries.notices import NoticeRow, Outbox, outbox, troubles_count
+from studio.queries.people import InvitationView, PersonRow, anybody, invitation, person, staff, token_digest
 
-__all__ = ["NoticeRow", "Outbox", "business_name", "is_set_up", "outbox", "troubles_count"]
+__all__ = [
+    "BusinessView",
+    "ClosureView",
+    "InvitationView",
+    "NoticeRow",
+    "Outbox",
+    "PersonRow",
+    "PolicyView",
+    "StudioView",
+    "anybody",
+    "business",
+    "business_name",
+    "door_line",
+    "house_zone",
+    "invitation",
+    "is_set_up",
+    "outbox",
+    "person",
+    "staff",
+    "studio",
+    "studios",
+    "token_digest",
+    "troubles_count",
+]
