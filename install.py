@@ -4,11 +4,13 @@ Runs on the system's python3 with nothing installed. A stamp with the lock's dig
 a half-made one; one that is broken is made anew.
 """
 
+import csv
 import hashlib
 import os
 import shutil
 import subprocess
 import sys
+import sysconfig
 from pathlib import Path
 
 HERE = Path(__file__).resolve().parent
@@ -16,7 +18,6 @@ VENV = Path(".venv")
 PYTHON = str(VENV / "bin" / "python")
 STAMP = VENV / ".installed"
 LOCK = Path("requirements.lock")
-NEEDED = "import django, celery, psycopg, rest_framework, gunicorn, whitenoise, pytest, ortools"
 BROWSERS = ("chromium", "chromium-browser", "google-chrome", "google-chrome-stable")
 NO_BROWSER = (
     "The browser tests need Chromium or Chrome on the PATH: on Debian run `sudo apt-get install chromium`, "
@@ -37,8 +38,26 @@ def stamp() -> str:
     return f"{hashlib.sha256(LOCK.read_bytes()).hexdigest()} {sys.version_info[0]}.{sys.version_info[1]}\n"
 
 
+def missing_files(site: Path) -> list[str]:
+    """Files that the packages in `site` say they have and that are not there: a broken-off installation or removal."""
+    missing = []
+    for record in site.glob("*.dist-info/RECORD"):
+        with record.open(newline="") as rows:
+            names = [row[0] for row in csv.reader(rows) if row and not row[0].endswith(".pyc")]
+        missing += [name for name in names if not (site / name).exists()]
+    return missing
+
+
+def check_whole() -> None:
+    """Run by the environment's own python: leave with 1 unless what it holds is whole and can be imported."""
+    import django  # noqa: F401
+    import psycopg  # noqa: F401
+
+    sys.exit(1 if missing_files(Path(sysconfig.get_paths()["purelib"])) else 0)
+
+
 def is_installed() -> bool:
-    return STAMP.exists() and STAMP.read_text() == stamp() and works(PYTHON, "-c", NEEDED)
+    return STAMP.exists() and STAMP.read_text() == stamp() and works(PYTHON, "install.py", "--whole")
 
 
 def make_environment(uv: str | None) -> None:
@@ -89,6 +108,8 @@ def main() -> None:
     if sys.version_info < (3, 11):  # noqa: UP036 - the python3 that runs this file may be older
         sys.exit(f"Python 3.11 or newer is needed; python3 here is {sys.version.split()[0]}.")
     os.chdir(HERE)
+    if "--whole" in sys.argv[1:]:
+        check_whole()
     try:
         install()
         if "--browser" in sys.argv[1:]:

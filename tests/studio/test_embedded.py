@@ -315,8 +315,8 @@ def test_a_server_that_dies_ends_the_command_and_is_named(checkout):
 
 def test_addresses_that_are_given_are_used_and_nothing_is_started(tmp_path):
     checkout = make_checkout(tmp_path / "checkout")
-    given = {"DATABASE_URL": "postgres://given/one", "REDIS_URL": "redis://given/2"}
-    done = checkout.run("sh", "-c", 'echo "$DATABASE_URL $REDIS_URL"', **given)
+    show = 'echo "$DATABASE_URL $REDIS_URL"'
+    done = checkout.run("sh", "-c", show, DATABASE_URL="postgres://given/one", REDIS_URL="redis://given/2")
     assert done.stdout.strip() == "postgres://given/one redis://given/2"
     assert not checkout.data.exists()
 
