@@ -26,7 +26,10 @@ class LoginForm(AuthenticationForm):
 
     def clean_username(self) -> str:
         # One spelling, so that wrong passwords are counted for the person and not for each way to write her address.
-        return self.cleaned_data["username"].strip().lower()
+        address: str = self.cleaned_data["username"].strip().lower()
+        if len(address) > 254:
+            raise forms.ValidationError("No e-mail address is as long as that.")
+        return address
 
 
 class ResetForm(forms.Form):

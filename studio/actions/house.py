@@ -79,10 +79,10 @@ def open_for_work(*, policy: dict[str, Any], by: models.Person, now: datetime) -
     `policy` holds the keywords of `set_policy`. Raises Refused like it, and for a house without hours.
     """
     with transaction.atomic():
-        if not models.OpeningHours.objects.exists():
-            raise Refused(Reason("no_hours", "The house has no opening hours yet: go back to that step."))
         for studio_id in models.Studio.objects.values_list("pk", flat=True):
             set_policy(studio_id, **policy, by=by, now=now)
+        if not models.OpeningHours.objects.exists():
+            raise Refused(Reason("no_hours", "The house has no opening hours yet: go back to that step."))
         return finish_set_up(by=by, now=now)
 
 
