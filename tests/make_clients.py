@@ -1,12 +1,25 @@
 """Clients and their forms for tests, made by the product's own actions."""
 
+from collections.abc import Mapping
 from datetime import UTC, date, datetime, timedelta
 
 from clients import actions, models
+from clients.rules import form as rules
 from tests import reference
 from tests.make import person, studio
 
-__all__ = ["NOW", "TODAY", "client", "load_reference", "person", "studio"]
+__all__ = [
+    "NOW",
+    "TODAY",
+    "answer",
+    "client",
+    "due",
+    "link",
+    "load_reference",
+    "person",
+    "signed_form",
+    "studio",
+]
 
 NOW = datetime(2026, 3, 16, 9, 0, tzinfo=UTC)
 TODAY = date(2026, 3, 16)
@@ -19,3 +32,61 @@ def load_reference() -> None:
 def client(name: str = "Ruvena Tarnelow", **words: object) -> models.Client:
     words = {"by": None, "now": NOW} | words
     return actions.add_client(name=name, **words)
+
+
+def link(**words: object) -> str:
+    """The token of a fresh link to a fresh client's form."""
+    return actions.make_form_link(client(**words).pk, by=None, now=NOW).token
+
+
+def due(opened: actions.OpenForm) -> list[rules.Screen]:
+    return rules.screens(opened.rulebook, opened.answers, on=opened.today, born_on=opened.born_on)
+
+
+def answer(token: str, told: Mapping[str, list[str]] | None = None, *, now: datetime = NOW) -> None:
+    """Go through the whole form, screen by screen: what is `told`, else what was kept, else the quietest answer."""
+    screen = due(actions.open_form(token, now=now))[0].id
+    while screen:
+        opened = actions.open_form(token, now=now)
+        here = next(one for one in due(opened) if one.id == screen)
+        posted = {field.id: _words(field, told or {}, opened.answers) for field in here.fields}
+        saved = actions.save_screen(token, screen_id=screen, posted=posted, now=now)
+        assert not saved.errors, saved.errors
+        screen = saved.next_screen
+
+
+def signed_form(
+    client: models.Client,
+    told: Mapping[str, list[str]] | None = None,
+    *,
+    signature: str = "Ruvena Tarnelow",
+    signed_as: str = "client",
+    now: datetime = NOW,
+) -> models.Screening:
+    """A form answered by link and signed; see `answer`."""
+    token = actions.make_form_link(client.pk, by=None, now=now).token
+    answer(token, told, now=now)
+    return actions.sign_form(token, name=signature, signed_as=signed_as, now=now)
+
+
+def _words(field: rules.Field, told: Mapping[str, list[str]], kept: Mapping[str, object]) -> list[str]:
+    if field.id in told:
+        return told[field.id]
+    value = kept.get(field.id)
+    if isinstance(value, dict):
+        return [f"{value['systolic']}/{value['diastolic']}"]
+    if isinstance(value, list):
+        return value
+    return [str(value)] if value is not None else _quietest(field)
+
+
+def _quietest(field: rules.Field) -> list[str]:
+    values = [choice.value for choice in field.choices]
+    for word in ("no", "none", "usual", "light_moderate"):
+        if word in values:
+            return [word]
+    if field.kind is rules.FieldKind.NUMBER:
+        return [str(max(3, field.low or 0))]
+    if field.kind is rules.FieldKind.DATE:
+        return ["2020-05-31"]
+    return values[:1] if field.required else []

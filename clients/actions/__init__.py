@@ -1,17 +1,41 @@
 """Writes of the clients' app; the only room that opens sealed words."""
 
 from clients.actions.care import give_care, sign_level, take_back_care
+from clients.actions.forms import OpenForm, Saved, open_form, save_screen, sign_form, signed_outcome, write_form
+from clients.actions.health import Brief, read_brief, read_limits
+from clients.actions.links import LinkGone, MadeLink, make_form_link, send_form_link
 from clients.actions.people import LooksLike, add_client, change_client, contact_at
 from clients.actions.reference import ReferenceLoaded, load_reference
+from clients.actions.screening import settle_condition
+from clients.actions.visits import count_visit, finish_review, raise_due_reviews, uncount_visit
 
 __all__ = [
+    "Brief",
+    "LinkGone",
     "LooksLike",
+    "MadeLink",
+    "OpenForm",
     "ReferenceLoaded",
+    "Saved",
     "add_client",
     "change_client",
     "contact_at",
+    "count_visit",
+    "finish_review",
     "give_care",
     "load_reference",
+    "make_form_link",
+    "open_form",
+    "raise_due_reviews",
+    "read_brief",
+    "read_limits",
+    "save_screen",
+    "send_form_link",
+    "settle_condition",
+    "sign_form",
     "sign_level",
+    "signed_outcome",
     "take_back_care",
+    "uncount_visit",
+    "write_form",
 ]

@@ -86,7 +86,8 @@ class Limit(models.Model):
     until = models.DateField(null=True, blank=True)
 
     class Meta:
-        constraints = [models.UniqueConstraint("screening", "demand", name="clients_limit_once")]
+        # The two sides of a demand may differ; then each has its own row.
+        constraints = [models.UniqueConstraint("screening", "demand", "side", name="clients_limit_once")]
 
     def __str__(self) -> str:
         return f"{self.level} {self.demand_id} for {self.client_id}"

@@ -1,8 +1,18 @@
 """Reads of the clients' app; sealed words are opened by actions only, which record who looked."""
 
-from clients.queries.days import day_of, house_day, house_zone
-from clients.queries.people import ClientCard, ClientRow, card, count, find, look_alikes, newest, page_of
-from clients.queries.reference import RulesInForce, rules_in_force, rules_of
+from clients.queries.days import day_of, house_day
+from clients.queries.people import (
+    ClientCard,
+    ClientRow,
+    card,
+    client_of_condition,
+    count,
+    find,
+    look_alikes,
+    newest,
+    page_of,
+)
+from clients.queries.reference import RulesInForce, has_rules, rules_in_force, rules_of
 from clients.queries.reviews import ReviewRow, open_reviews
 from clients.queries.standings import FormStanding, ceilings, form_standings, may_read_health
 
@@ -14,12 +24,13 @@ __all__ = [
     "RulesInForce",
     "card",
     "ceilings",
+    "client_of_condition",
     "count",
     "day_of",
     "find",
     "form_standings",
+    "has_rules",
     "house_day",
-    "house_zone",
     "look_alikes",
     "may_read_health",
     "newest",

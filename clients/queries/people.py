@@ -115,6 +115,11 @@ def card(client_id: UUID) -> ClientCard:
     )
 
 
+def client_of_condition(record_id: UUID) -> UUID:
+    """Whose condition this is. Raises ConditionRecord.DoesNotExist."""
+    return models.ConditionRecord.objects.values_list("client_id", flat=True).get(pk=record_id)
+
+
 def count() -> int:
     return _here().count()
 

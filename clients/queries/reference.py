@@ -32,6 +32,10 @@ def rules_in_force() -> RulesInForce:
     return _with_rulebook(row)
 
 
+def has_rules() -> bool:
+    return models.RuleSet.objects.filter(in_force=True).exists()
+
+
 def rules_of(rule_set_id: int) -> RulesInForce:
     """The rule set a past screening was decided by."""
     return _with_rulebook(_versions().get(pk=rule_set_id))

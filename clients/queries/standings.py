@@ -6,9 +6,9 @@ from datetime import date
 from uuid import UUID
 
 from clients import models
-from clients.queries.days import house_zone
 from clients.rules.outcomes import DeskWord, Outcome, desk_word
 from studio import models as studio_models
+from studio import queries as studio_queries
 from studio.rules import Role
 
 # The screen that reads all answers back; a draft left there lacks only the name under it.
@@ -40,7 +40,7 @@ AWAITS_NAME = FormStanding(DeskWord.NOT_CURRENT, (SIGNATURE,), None, None)
 
 def form_standings(client_ids: Collection[UUID], *, on: date) -> dict[UUID, FormStanding]:
     """Each client's standing on a local day; three queries for any number of clients."""
-    zone = house_zone()
+    zone = studio_queries.house_zone()
     drafts = models.HealthForm.objects.filter(client_id__in=client_ids, state=models.HealthForm.State.DRAFT)
     standings = dict.fromkeys(client_ids, NO_FORM)
     for client_id, screen in drafts.values_list("client_id", "at_screen"):

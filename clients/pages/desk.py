@@ -1,0 +1,129 @@
+"""The desk's cards: finding, adding and changing clients, sending the health form."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+from uuid import UUID
+
+from django.contrib import messages
+from django.contrib.auth import logout
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.utils import timezone
+from django.views.decorators.http import require_GET, require_http_methods, require_POST
+
+from clients import actions, forms, queries
+from studio.doors import me
+from studio.rules import Refused, Role
+
+
+@dataclass(frozen=True)
+class Line:
+    """A client in a list, with what the desk knows of the form."""
+
+    row: queries.ClientRow
+    standing: queries.FormStanding
+
+
+@require_http_methods(["GET", "POST"])
+def listing(request: HttpRequest) -> HttpResponse:
+    return render(request, "clients/list.html", _found(request) | {"may_add": _at_desk(request)})
+
+
+@require_POST
+def find(request: HttpRequest) -> HttpResponse:
+    return render(request, "clients/_found.html", _found(request) | {"may_add": _at_desk(request)})
+
+
+@require_http_methods(["GET", "POST"])
+def add(request: HttpRequest) -> HttpResponse:
+    form = forms.NewClientForm(request.POST or None)
+    if request.method == "GET" or not form.is_valid():
+        return render(request, "clients/add.html", {"form": form})
+    try:
+        client = actions.add_client(**form.cleaned_data, by=me(request), now=timezone.now())
+    except actions.LooksLike as alike:
+        return render(request, "clients/add.html", _with_look_alikes(form, alike), status=409)
+    except Refused as refused:
+        form.add_reasons(refused.reasons)
+        return render(request, "clients/add.html", {"form": form}, status=409)
+    messages.success(request, f"{client.name} is on file. Next: the health form.")
+    return redirect("clients:card", client.pk)
+
+
+@require_GET
+def card(request: HttpRequest, client_id: UUID) -> HttpResponse:
+    today = queries.house_day(timezone.now())
+    shown = {
+        "client": queries.card(client_id),
+        "standing": queries.form_standings([client_id], on=today)[client_id],
+        "ceilings": sorted(queries.ceilings([client_id])[client_id].items()),
+        "may_change": _at_desk(request),
+        "teaches": me(request).has_role(Role.INSTRUCTOR),
+        "may_ask_health": me(request).has_role(Role.INSTRUCTOR, Role.OWNER),
+    }
+    return render(request, "clients/card.html", shown)
+
+
+@require_http_methods(["GET", "POST"])
+def change(request: HttpRequest, client_id: UUID) -> HttpResponse:
+    client = queries.card(client_id)
+    form = forms.ClientForm(request.POST or None, initial=_as_written(client))
+
+    def write(data: dict[str, Any]) -> object:
+        return actions.change_client(client_id, **data, by=me(request), now=timezone.now())
+
+    if request.method == "POST" and form.carried_out(write):
+        messages.success(request, "The card is changed.")
+        return redirect("clients:card", client_id)
+    return render(request, "clients/change.html", {"form": form, "client": client})
+
+
+@require_POST
+def send_form(request: HttpRequest, client_id: UUID) -> HttpResponse:
+    try:
+        made = actions.send_form_link(client_id, by=me(request), now=timezone.now())
+    except Refused as refused:
+        messages.error(request, f"{refused.reasons[0].says} Write it on the card first, or fill the form in here.")
+    else:
+        messages.success(request, f"The private link is on its way. It opens until {_day(made.expires_at)}.")
+    return redirect("clients:card", client_id)
+
+
+@require_POST
+def form_here(request: HttpRequest, client_id: UUID) -> HttpResponse:
+    """The tablet changes hands: whoever sent it to the form is signed out on it."""
+    made = actions.make_form_link(client_id, by=me(request), now=timezone.now())
+    logout(request)
+    return redirect("clients:form", made.token)
+
+
+def _found(request: HttpRequest) -> dict[str, Any]:
+    form = forms.SearchForm(request.POST)
+    text = form.cleaned_data["text"].strip() if form.is_valid() else ""
+    rows = queries.find(text) if text else queries.newest()
+    return {"text": text, "lines": _lines(rows), "count": queries.count()}
+
+
+def _lines(rows: Sequence[queries.ClientRow]) -> list[Line]:
+    standings = queries.form_standings([row.id for row in rows], on=queries.house_day(timezone.now()))
+    return [Line(row, standings[row.id]) for row in rows]
+
+
+def _with_look_alikes(form: forms.NewClientForm, alike: actions.LooksLike) -> dict[str, Any]:
+    shown = [*form.cleaned_data["different_from"], *(row.id for row in alike.rows)]
+    return {"form": form, "alike": alike.rows, "different_from": " ".join(str(one) for one in shown)}
+
+
+def _as_written(client: queries.ClientCard) -> dict[str, Any]:
+    return {name: getattr(client, name) for name in forms.ClientForm.base_fields}
+
+
+def _at_desk(request: HttpRequest) -> bool:
+    return me(request).has_role(Role.DESK, Role.OWNER)
+
+
+def _day(instant: datetime) -> str:
+    day = queries.house_day(instant)
+    return f"{day.day} {day:%B}"
