@@ -1,0 +1,44 @@
+"""Writes of the programs' app, and the readings of health that have to be kept on record."""
+
+from programming.actions.briefs import FloorBrief, open_brief
+from programming.actions.exercises import OWN_COLUMNS, edit_exercise
+from programming.actions.logs import (
+    check_care,
+    finish_log,
+    mark_line,
+    mark_place_line,
+    note_log,
+    open_log,
+    read_note,
+    score_line,
+    undo_line,
+)
+from programming.actions.programs import OpenProgram, assign_program, open_program, refit_program
+from programming.actions.reference import Preview, load_reference, preview_load
+from programming.actions.templates import NewLine, load_templates, make_template
+
+__all__ = [
+    "OWN_COLUMNS",
+    "FloorBrief",
+    "NewLine",
+    "OpenProgram",
+    "Preview",
+    "assign_program",
+    "check_care",
+    "edit_exercise",
+    "finish_log",
+    "load_reference",
+    "load_templates",
+    "make_template",
+    "mark_line",
+    "mark_place_line",
+    "note_log",
+    "open_brief",
+    "open_log",
+    "open_program",
+    "preview_load",
+    "read_note",
+    "refit_program",
+    "score_line",
+    "undo_line",
+]

@@ -2,29 +2,42 @@
 
 import hashlib
 import json
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 from uuid import UUID
 
 from django.db import transaction
+from django.db.models import QuerySet
 
+from clients import queries as clients_queries
 from clients.actions import care as care_actions
 from clients.actions import health as health_actions
 from clients.models import Client
-from clients.queries import days
 from clients.rules.limits import LimitFound, levels_of
 from programming import models
 from programming.queries import clients as client_queries
 from programming.queries import machines as machine_queries
+from programming.queries import programs as program_queries
 from programming.queries import repertoire as repertoire_queries
 from programming.rules import fitting
 from programming.rules.lines import PlannedLine
 from programming.rules.timing import Pace
 from scheduling.models import Place
+from scheduling.rules.places import HOLDING
 from studio.actions import audit
 from studio.models import Person
 from studio.rules import Reason, Refused
+
+
+@dataclass(frozen=True)
+class OpenProgram:
+    """A program as it was opened: `stale` says in words what has changed since it was fitted, empty when nothing."""
+
+    view: program_queries.ProgramView
+    stale: tuple[str, ...]
+    log_begun: bool
 
 
 def assign_program(
@@ -37,20 +50,21 @@ def assign_program(
     now: datetime,
     place_id: UUID | None = None,
     pace: Pace = Pace.WORKING,
+    why: str = "",
 ) -> models.Program:
     """Fit the template for this client, machine and slot, and keep it as the program of the place.
 
-    An earlier program of the same place is replaced, never changed. Raises Refused when the template is not in use,
-    the place is not this client's, its log has begun, or the reader may not see this client's limits.
+    An earlier program of the same place is replaced, never changed; fitted again to the same it stays. `why` is the
+    reason of a teacher who does not care for the client. Raises Refused when the template is not in use, the place is
+    not this client's, its log has begun, or the reader may not see this client's limits.
     """
     with transaction.atomic():
-        client = Client.objects.select_for_update().get(pk=client_id)
+        client = Client.objects.select_for_update(of=("self",), no_key=True).get(pk=client_id)
         template = models.Template.objects.get(pk=template_id)
-        _check(template, client, place_id, minutes, now)
-        limits = health_actions.read_limits(client_id, by=by, now=now, why="assigning a program")
-        facts = limit_facts(limits)
+        _check(template, client, place_id, minutes)
+        facts = limit_facts(health_actions.read_limits(client_id, by=by, now=now, why=why))
         machine = machine_queries.machine(apparatus_id)
-        program = models.Program.objects.create(
+        program = models.Program(
             client=client,
             template=template,
             place_id=place_id,
@@ -61,27 +75,116 @@ def assign_program(
             made_by=by,
             made_at=now,
         )
-        _write_lines(program, fit_template(template, client_id, facts, machine, minutes=minutes, pace=pace))
+        fitted = fit_template(template, client_id, facts, machine, minutes=minutes, pace=pace)
+        lines = _program_lines(program, fitted)
+        if standing := _same(program, lines):
+            return standing
+        _replace_and_save(program, lines, now)
         _give_care(program, client, by, now)
         audit.wrote("assign_program", program, by=by, now=now, client_key=client.pk)
     return program
 
 
-def _check(template: models.Template, client: Client, place_id: UUID | None, minutes: int, now: datetime) -> None:
+def refit_program(program_id: UUID, *, by: Person, now: datetime, why: str = "") -> models.Program:
+    """The same template fitted anew to today's limits, the machine and the length its place has now.
+
+    Raises Refused as `assign_program` does, and for a program that was replaced.
+    """
+    program = models.Program.objects.select_related("place").get(pk=program_id)
+    if program.replaced_at:
+        raise Refused(Reason("replaced", "Another program has taken its place.", allowed="fit that one"))
+    place = program.place
+    return assign_program(
+        client_id=program.client_id,
+        template_id=program.template_id,
+        apparatus_id=place.apparatus_id if place else program.apparatus_id,
+        minutes=_minutes_of(place) if place else program.minutes,
+        by=by,
+        now=now,
+        place_id=program.place_id,
+        pace=Pace(program.pace),
+        why=why,
+    )
+
+
+def open_program(program_id: UUID, *, by: Person, now: datetime, why: str = "") -> OpenProgram:
+    """A program with its why lines, compared with what it was fitted for; the reading of limits is kept on record.
+
+    Raises Program.DoesNotExist, and Refused when the reader may not see this client's limits.
+    """
+    view = program_queries.program(program_id)
+    facts = limit_facts(health_actions.read_limits(view.client_id, by=by, now=now, why=why))
+    place = Place.objects.filter(pk=view.place_id).first()
+    machine = machine_queries.machine(place.apparatus_id if place else view.apparatus_id)
+    today = fitted_for(facts, machine, _minutes_of(place) if place else view.minutes)
+    begun = models.Log.objects.filter(program_id=program_id).exists()
+    return OpenProgram(view, tuple(_stale(view, today, machine)), begun)
+
+
+def _stale(
+    view: program_queries.ProgramView, today: Mapping[str, Any], machine: machine_queries.Machine
+) -> Iterator[str]:
+    was = view.fitted_for
+    if was.get("apparatus") != today["apparatus"]:
+        yield f"It was fitted for {view.machine}; the lesson is on {machine.label} now."
+    elif was.get("springs") != today["springs"]:
+        yield f"The springs of {machine.label} have changed since it was fitted."
+    if was.get("minutes") != today["minutes"]:
+        yield f"It was fitted for {was.get('minutes')} minutes; the lesson has {today['minutes']} now."
+    if was.get("limits") != today["limits"]:
+        yield "The limits have changed since it was fitted."
+
+
+def _minutes_of(place: Place) -> int:
+    return int((place.during.upper - place.during.lower).total_seconds() // 60)
+
+
+def _check(template: models.Template, client: Client, place_id: UUID | None, minutes: int) -> None:
     if template.state != models.Template.State.ACTIVE:
         raise Refused(Reason("template_not_in_use", f"{template.name} is not in use.", "template", "a template in use"))
     if not 10 <= minutes <= 240:
         raise Refused(Reason("minutes", "A program lasts between 10 and 240 minutes.", "minutes", "10 to 240"))
     if place_id is None:
         return
-    place = Place.objects.select_related("lesson").get(pk=place_id)
+    place = Place.objects.get(pk=place_id)
     if place.client_id != client.pk:
         raise Refused(Reason("other_client", "That place belongs to somebody else.", "place"))
+    if not place.live or place.state not in HOLDING:
+        raise Refused(Reason("place_not_held", "That place is not held any more.", "place", "a place that is booked"))
     if models.Log.objects.filter(place_id=place_id).exists():
         raise Refused(
             Reason("log_begun", "This lesson is already being logged, so its program stays as it is.", "template")
         )
-    models.Program.objects.filter(place_id=place_id, replaced_at=None).update(replaced_at=now)
+
+
+def _standing(program: models.Program) -> QuerySet[models.Program]:
+    """What the new program would replace: the one of its place, or the client's standing one."""
+    return models.Program.objects.filter(
+        client_id=program.client_id, place_id=program.place_id, replaced_at=None
+    ).exclude(pk=program.pk)
+
+
+def _same(program: models.Program, lines: Sequence[models.ProgramLine]) -> models.Program | None:
+    """The program that stands already, when fitting again has changed nothing in it."""
+    standing = _standing(program).order_by("-made_at").first()
+    if standing is None:
+        return None
+    told = ("template_id", "apparatus_id", "minutes", "pace", "fitted_for")
+    if any(getattr(standing, name) != getattr(program, name) for name in told):
+        return None
+    kept = [_told(line) for line in standing.lines.order_by("position")]
+    return standing if kept == [_told(line) for line in lines] else None
+
+
+def _told(line: models.ProgramLine) -> tuple[Any, ...]:
+    names = ("position", "planned_id", "exercise_id", "decision", "spring_set", "reps", "seconds", "changed_to")
+    return (*(getattr(line, name) for name in names), line.why, line.demands)
+
+
+def _replace_and_save(program: models.Program, lines: Sequence[models.ProgramLine], now: datetime) -> None:
+    _standing(program).update(replaced_at=now)
+    program.save(force_insert=True)
+    models.ProgramLine.objects.bulk_create(lines)
 
 
 def limit_facts(limits: Iterable[LimitFound]) -> dict[str, fitting.LimitFact]:
@@ -131,8 +234,8 @@ def fit_template(
     )
 
 
-def _write_lines(program: models.Program, fitted: fitting.FittedProgram) -> None:
-    models.ProgramLine.objects.bulk_create(
+def _program_lines(program: models.Program, fitted: fitting.FittedProgram) -> list[models.ProgramLine]:
+    return [
         models.ProgramLine(
             program=program,
             position=position,
@@ -147,7 +250,7 @@ def _write_lines(program: models.Program, fitted: fitting.FittedProgram) -> None
             demands=sorted(line.demands),
         )
         for position, line in enumerate(fitted.lines, 1)
-    )
+    ]
 
 
 def _why(step: fitting.Why) -> dict[str, Any]:
@@ -167,7 +270,7 @@ def _give_care(program: models.Program, client: Client, by: Person, now: datetim
     care_actions.give_care(
         person=by,
         client=client,
-        first_day=days.day_of(now, client),
+        first_day=clients_queries.day_of(now, client),
         last_day=None,
         why="assigned a program",
         source=f"program:{program.pk}",

@@ -7,6 +7,7 @@ from datetime import datetime
 from django.db import transaction
 
 from programming import models
+from programming.queries import files
 from programming.queries import repertoire as repertoire_queries
 from programming.rules import validation
 from programming.rules.lines import PlannedLine, resolved
@@ -89,3 +90,22 @@ def _write(
     )
     audit.wrote("make_template", template, by=by, now=now)
     return template
+
+
+def load_templates(shipped: Sequence[files.ShippedTemplate], *, now: datetime) -> int:
+    """Make the shipped templates in a studio that has none yet; the number made. Raises Refused as making one does."""
+    with transaction.atomic():
+        if models.Template.objects.exists():
+            return 0
+        for one in shipped:
+            make_template(
+                name=one.name,
+                aim=one.aim,
+                kind=ApparatusKind(one.kind),
+                level=one.level,
+                minutes=one.minutes,
+                lines=[NewLine(line.exercise_id, line.springs, line.reps, line.note) for line in one.lines],
+                by=None,
+                now=now,
+            )
+    return len(shipped)

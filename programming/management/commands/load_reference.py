@@ -1,64 +1,37 @@
 """Load the studio's starting reference: one command, safe to repeat, that refuses a broken file whole."""
 
-import csv
 from argparse import ArgumentParser
 from pathlib import Path
 from typing import Any
 
-from django.conf import settings
 from django.core.management.base import BaseCommand, CommandError
 from django.utils import timezone
 
-from programming.actions import reference
+from programming.actions import reference, templates
+from programming.queries import files
 from programming.rules.repertoire import ChangeKind
 from studio.rules import Refused
 
-FOLDER = Path(settings.BASE_DIR) / "fixtures" / "reference"
 SHOWN = 40
-
-
-def read_tables(folder: Path) -> dict[str, list[dict[str, str]]]:
-    """Every CSV file of the folder by name. Raises CommandError with file, line and reason for one that is no table."""
-    tables: dict[str, list[dict[str, str]]] = {}
-    for path in sorted(folder.glob("*.csv")):
-        try:
-            tables[path.stem] = _read(path)
-        except UnicodeDecodeError as error:
-            raise CommandError(f"{path.name}: not UTF-8 text ({error.reason})") from error
-    if not tables:
-        raise CommandError(f"no CSV file in {folder}")
-    return tables
-
-
-def _read(path: Path) -> list[dict[str, str]]:
-    with path.open(newline="", encoding="utf-8") as handle:
-        reader = csv.reader(handle)
-        header = next(reader, [])
-        rows = []
-        for cells in reader:
-            if len(cells) != len(header):
-                raise CommandError(
-                    f"{path.name}, line {reader.line_num}: {len(cells)} columns where the header has {len(header)}"
-                )
-            rows.append(dict(zip(header, cells, strict=True)))
-        return rows
 
 
 class Command(BaseCommand):
     help = "Load the reference tables. What would change in a loaded studio is shown first and needs --apply."
 
     def add_arguments(self, parser: ArgumentParser) -> None:
-        parser.add_argument("--folder", type=Path, default=FOLDER, help="where the CSV files are")
+        parser.add_argument("--folder", type=Path, default=files.FOLDER, help="where the CSV files are")
         parser.add_argument("--preview", action="store_true", help="show what would change, change nothing")
         parser.add_argument("--apply", action="store_true", help="change a studio that is already loaded")
 
     def handle(self, *args: Any, folder: Path, preview: bool, apply: bool, **options: Any) -> None:
-        tables = read_tables(folder)
         try:
+            tables = files.reference_tables(folder)
             plan = reference.preview_load(tables)
             self._show(plan)
-            if plan.changes_nothing or preview:
+            if preview:
                 return
+            if plan.changes_nothing:
+                return self._first_templates()
             if not plan.is_first and not apply:
                 self.stdout.write("Nothing was changed. Say --apply to take these over.")
                 return
@@ -66,6 +39,12 @@ class Command(BaseCommand):
         except (Refused, KeyError) as refused:
             raise CommandError(self._refusal(refused)) from refused
         self.stdout.write(f"Reference loaded: {len(tables['repertoire'])} exercises, {len(tables)} tables.")
+        self._first_templates()
+
+    def _first_templates(self) -> None:
+        """A studio that has no template yet gets the shipped ones."""
+        if made := templates.load_templates(files.shipped_templates(), now=timezone.now()):
+            self.stdout.write(f"Templates made: {made}.")
 
     def _show(self, plan: reference.Preview) -> None:
         if plan.is_first:

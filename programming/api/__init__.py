@@ -1,0 +1,5 @@
+"""The run sheet and its log over the same actions as the pages."""
+
+from programming.api.run_sheet import LogFinishView, LogLineView, LogUndoView, RunSheetView
+
+__all__ = ["LogFinishView", "LogLineView", "LogUndoView", "RunSheetView"]

@@ -1,0 +1,401 @@
+"""Programs as people read them: every line with what fitting did to it and why, the rail, and the rule report."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+from itertools import pairwise
+from typing import Any
+from uuid import UUID
+from zoneinfo import ZoneInfo
+
+from clients import queries as client_queries
+from clients.queries import whys
+from clients.rules.reference import Rulebook
+from programming import models
+from programming.queries import clients as known_clients
+from programming.queries import repertoire
+from programming.rules import rail, validation
+from programming.rules.fitting import Rule
+from programming.rules.lines import Line, PlannedLine, reps_words
+from programming.rules.marks import Decision
+from programming.rules.repertoire import ExerciseRow
+from programming.rules.springs import SpringSet
+from programming.rules.timing import Pace, Slot, Times
+from studio.rules import ApparatusKind
+
+RULE_WORDS = {rule.value: rule.value for rule in Rule}
+
+
+@dataclass(frozen=True)
+class WhyStep:
+    """One step of a why line: condition → demand → rule → source. `row` is the exercise it speaks of."""
+
+    row: str
+    level: str
+    conditions: tuple[str, ...]
+    demand: str
+    rule: str
+    how: str
+    strength: str
+    sources: tuple[whys.SourceLine, ...]
+
+
+@dataclass(frozen=True)
+class ProgramLine:
+    """One line on the page. `starts` and `seconds` are in seconds from the beginning of the lesson."""
+
+    id: UUID
+    no: int
+    planned_name: str
+    name: str
+    exercise: str
+    part: str
+    group: str
+    apparatus: ApparatusKind
+    decision: Decision
+    springs: str
+    reps: str
+    count: int
+    tempo: int
+    starts: float
+    seconds: float
+    form: str
+    why: tuple[WhyStep, ...]
+    exercise_id: str
+
+    @property
+    def is_out(self) -> bool:
+        return self.decision is Decision.LEFT_OUT
+
+    @property
+    def lasts(self) -> str:
+        return clock(self.seconds)
+
+    @property
+    def begins(self) -> str:
+        return clock(self.starts)
+
+
+@dataclass(frozen=True)
+class Fold:
+    """Neighbouring lines of one group that are all as planned, folded into one; a single line stands alone."""
+
+    name: str
+    lines: tuple[ProgramLine, ...]
+
+    @property
+    def is_folded(self) -> bool:
+        return len(self.lines) > 1
+
+    @property
+    def seconds(self) -> str:
+        return clock(sum(line.seconds for line in self.lines))
+
+    @property
+    def first(self) -> ProgramLine:
+        return self.lines[0]
+
+    @property
+    def last(self) -> ProgramLine:
+        return self.lines[-1]
+
+    @property
+    def sets(self) -> tuple[str, ...]:
+        """The spring sets it goes through, each once."""
+        return tuple(dict.fromkeys(line.springs for line in self.lines if line.springs))
+
+
+@dataclass(frozen=True)
+class RailLine:
+    start: float
+    width: float
+    strands: str
+    kind: str
+
+
+@dataclass(frozen=True)
+class RailPart:
+    name: str
+    start: float
+    width: float
+
+
+@dataclass(frozen=True)
+class RailView:
+    """The rail as the look draws it, and in words."""
+
+    lines: tuple[RailLine, ...]
+    parts: tuple[RailPart, ...]
+    minutes: int
+    told: str
+
+
+@dataclass(frozen=True)
+class ProgramView:
+    """A program with all its lines. `findings` are what the rules say of it as fitted."""
+
+    id: UUID
+    client_id: UUID
+    client_name: str
+    template_id: UUID
+    template: str
+    template_version: int
+    place_id: UUID | None
+    place_starts: datetime | None
+    zone: ZoneInfo
+    apparatus_id: int
+    machine: str
+    kind: ApparatusKind
+    minutes: int
+    pace: Pace
+    made_at: datetime
+    made_by: str
+    replaced_at: datetime | None
+    fitted_for: dict[str, Any]
+    lines: tuple[ProgramLine, ...]
+    rail: RailView
+    seconds: float
+    findings: tuple[validation.Finding, ...]
+
+    @property
+    def counts(self) -> dict[str, int]:
+        return {word.value: sum(line.decision is word for line in self.lines) for word in Decision}
+
+    @property
+    def active(self) -> tuple[ProgramLine, ...]:
+        return tuple(line for line in self.lines if not line.is_out)
+
+    @property
+    def lasts(self) -> str:
+        return clock(self.seconds)
+
+    @property
+    def spare_minutes(self) -> int:
+        return int(self.minutes - self.seconds / 60)
+
+    @property
+    def spring_changes(self) -> int:
+        return sum(before.springs != after.springs for before, after in pairwise(self.active))
+
+    @property
+    def heaviest(self) -> str:
+        return max((line.springs for line in self.lines), key=lambda letters: (len(letters), letters), default="")
+
+    @property
+    def folds(self) -> tuple[Fold, ...]:
+        return folded(self.lines)
+
+
+@dataclass(frozen=True)
+class ProgramRow:
+    """A program in a list."""
+
+    id: UUID
+    template: str
+    machine: str
+    made_at: datetime
+    made_by: str
+    on: date | None
+    changed: int
+    is_current: bool
+
+
+def clock(seconds: float) -> str:
+    """`46:05` from seconds."""
+    whole = round(seconds)
+    return f"{whole // 60}:{whole % 60:02d}"
+
+
+def program(program_id: UUID) -> ProgramView:
+    """One program; a fixed number of queries whatever its length. Raises Program.DoesNotExist."""
+    return _view(_loaded().get(pk=program_id))
+
+
+def program_of_place(place_id: UUID) -> ProgramView | None:
+    """The program a place is taught by now, if one was assigned."""
+    row = _loaded().filter(place_id=place_id, replaced_at=None).first()
+    return _view(row) if row else None
+
+
+def programs_of(client_id: UUID, *, limit: int = 12) -> list[ProgramRow]:
+    """A client's programs, newest first; two queries."""
+    rows = models.Program.objects.filter(client_id=client_id)
+    rows = rows.select_related("template", "apparatus", "made_by", "place__lesson__studio")
+    found = []
+    for row in rows.prefetch_related("lines").order_by("-made_at")[:limit]:
+        changed = sum(line.decision != Decision.AS_PLANNED for line in row.lines.all())
+        place = row.place
+        day = place.during.lower.astimezone(ZoneInfo(place.lesson.studio.time_zone)).date() if place else None
+        by = row.made_by.name if row.made_by else ""
+        is_current = row.replaced_at is None
+        found.append(
+            ProgramRow(row.pk, row.template.name, row.apparatus.label, row.made_at, by, day, changed, is_current)
+        )
+    return found
+
+
+def folded(lines: Sequence[ProgramLine]) -> tuple[Fold, ...]:
+    """The lines in order, neighbours that are as planned and of one group together."""
+    runs: list[list[ProgramLine]] = []
+    for line in lines:
+        quiet = line.decision is Decision.AS_PLANNED
+        last = runs[-1][-1] if runs else None
+        if quiet and last and last.decision is Decision.AS_PLANNED and last.group == line.group:
+            runs[-1].append(line)
+        else:
+            runs.append([line])
+    return tuple(Fold(run[0].group, tuple(run)) for run in runs)
+
+
+def _loaded() -> Any:
+    rows = models.Program.objects.select_related(
+        "client", "template", "apparatus__studio", "made_by", "place__lesson__studio"
+    )
+    return rows.prefetch_related("lines")
+
+
+def _view(row: models.Program) -> ProgramView:
+    stored = sorted(row.lines.all(), key=lambda line: line.position)
+    named = repertoire.known_exercises({key for line in stored for key in (line.planned_id, line.exercise_id) if key})
+    times = repertoire.times()
+    kind = ApparatusKind(row.apparatus.kind)
+    rulebook = client_queries.rules_in_force().rulebook
+    lines = _lines(stored, named, kind, times, rulebook)
+    studio = row.place.lesson.studio if row.place else row.apparatus.studio
+    return ProgramView(
+        id=row.pk,
+        client_id=row.client_id,
+        client_name=row.client.name,
+        template_id=row.template_id,
+        template=row.template.name,
+        template_version=row.template.version,
+        place_id=row.place_id,
+        place_starts=row.place.during.lower if row.place else None,
+        zone=ZoneInfo(studio.time_zone),
+        apparatus_id=row.apparatus_id,
+        machine=row.apparatus.label,
+        kind=kind,
+        minutes=row.minutes,
+        pace=Pace(row.pace),
+        made_at=row.made_at,
+        made_by=row.made_by.name if row.made_by else "",
+        replaced_at=row.replaced_at,
+        fitted_for=row.fitted_for,
+        lines=lines,
+        rail=rail_of(lines, row.minutes, times),
+        seconds=times.arrival + sum(line.seconds for line in lines) + times.close,
+        findings=_findings(row, stored, named, times),
+    )
+
+
+def _lines(
+    stored: Sequence[models.ProgramLine],
+    named: dict[str, ExerciseRow],
+    kind: ApparatusKind,
+    times: Times,
+    rulebook: Rulebook,
+) -> tuple[ProgramLine, ...]:
+    found, starts = [], times.arrival
+    for line in stored:
+        planned = named[line.planned_id]
+        row = named[line.exercise_id] if line.exercise_id else planned
+        found.append(
+            ProgramLine(
+                id=line.pk,
+                no=line.position,
+                planned_name=planned.name,
+                name=row.name,
+                exercise=row.exercise,
+                part=row.part,
+                group=row.series if row.apparatus is kind else row.apparatus.value.capitalize(),
+                apparatus=row.apparatus,
+                decision=Decision(line.decision),
+                springs=line.spring_set,
+                reps=reps_words(row, line.reps) if line.exercise_id else "",
+                count=line.reps,
+                tempo=max(1, round(row.tempo_seconds_per_rep)),
+                starts=starts,
+                seconds=line.seconds,
+                form=line.changed_to,
+                why=tuple(_why(step, named, rulebook) for step in line.why),
+                exercise_id=line.exercise_id or "",
+            )
+        )
+        starts += line.seconds
+    return tuple(found)
+
+
+def _why(step: dict[str, Any], named: dict[str, ExerciseRow], rulebook: Rulebook) -> WhyStep:
+    demand = rulebook.demands.get(step["demand"])
+    known = [one for one in step["source_ids"] if one in rulebook.sources]
+    row = named.get(step["exercise_id"])
+    return WhyStep(
+        row=row.name if row else step["exercise_id"],
+        level=step["level"],
+        conditions=tuple(_condition(one, rulebook) for one in step["because"]),
+        demand=demand.name if demand else step["demand"],
+        rule=RULE_WORDS.get(step["rule"], step["rule"]),
+        how=step["how"],
+        strength=rulebook.strength_of(known).value.replace("_", " "),
+        sources=whys.source_lines(known, rulebook),
+    )
+
+
+def _condition(key: str, rulebook: Rulebook) -> str:
+    if key in rulebook.conditions:
+        return rulebook.conditions[key].name
+    return "asked for by somebody who treats the client" if key in rulebook.questions else key
+
+
+def _findings(
+    row: models.Program, stored: Sequence[models.ProgramLine], named: dict[str, ExerciseRow], times: Times
+) -> tuple[validation.Finding, ...]:
+    lines = [_as_rules_read(line, named[line.exercise_id]) for line in stored if line.exercise_id]
+    known = known_clients.known_by(row.client_id)
+    new = sum(line.row.id not in known.met for line in lines)
+    letters = row.fitted_for.get("springs", "")
+    inventory = SpringSet.of(letters) if row.apparatus.kind == ApparatusKind.REFORMER and letters else None
+    slot = Slot(row.minutes * 60)
+    return tuple(validation.report(lines, named, times, slot=slot, pace=Pace(row.pace), inventory=inventory, new=new))
+
+
+def _as_rules_read(line: models.ProgramLine, row: ExerciseRow) -> Line:
+    regressed = frozenset(line.demands) == row.regressed_demands != row.demands
+    return Line(PlannedLine(str(line.position), row.id, line.reps, adapted=regressed), row)
+
+
+def rail_of(lines: Sequence[ProgramLine], minutes: int, times: Times) -> RailView:
+    """The spring rail of a lesson of so many minutes."""
+    drawn = [
+        rail.RailLine(
+            planned_id=str(line.no),
+            label=line.name,
+            group=line.group,
+            apparatus=line.apparatus,
+            decision=line.decision,
+            seconds=line.seconds,
+            springs=SpringSet.of(line.springs) if line.springs else None,
+        )
+        for line in lines
+    ]
+    whole = rail.rail(drawn, slot_seconds=minutes * 60, arrival=times.arrival, close=times.close)
+    segments = tuple(
+        RailLine(segment.start, segment.width, line.springs, segment.kind.value)
+        for segment, line in zip(whole.segments, lines, strict=True)
+    )
+    parts = tuple(RailPart(one.label, one.start, one.width) for one in whole.brackets)
+    return RailView(segments, parts, round(whole.minutes), _told(lines, minutes))
+
+
+def _told(lines: Sequence[ProgramLine], minutes: int) -> str:
+    counts = [(word, sum(line.decision is word for line in lines)) for word in Decision]
+    words = ", ".join(f"{count} {word.words}" for word, count in counts if count)
+    return (
+        f"The program as a spring rail: the rail is {minutes} minutes long; under each line hang as many strands as "
+        f"springs. {words}. The table says the same in words."
+    )
+
+
+def client_of(program_id: UUID) -> UUID:
+    """Whose program it is. Raises Program.DoesNotExist."""
+    return models.Program.objects.values_list("client_id", flat=True).get(pk=program_id)
