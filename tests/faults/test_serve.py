@@ -103,6 +103,8 @@ def test_an_empty_house_opens_says_where_and_leaves_nothing_behind(house):
         process.send_signal(number)
         assert process.wait(60) == 0
         assert alive(running) == []
+    kept = [path for path in (house.folder / "var").iterdir() if path.stat().st_mode & 0o077]
+    assert kept == []
 
 
 def test_a_taken_port_is_named_and_the_next_one_used(house):

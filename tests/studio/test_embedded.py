@@ -179,6 +179,14 @@ def test_neither_server_answers_without_its_password(checkout):
     assert answer["no password"].startswith("-NOAUTH")
 
 
+def test_no_log_quotes_what_was_to_be_written(checkout):
+    assert checkout.ask("select 'a client''s own words'::int")["select"] == ""
+    log = checkout.data / "postgres.log"
+    assert "ready to accept connections" in log.read_text()
+    assert "own words" not in log.read_text()
+    assert log.stat().st_mode & 0o077 == 0
+
+
 def test_the_text_of_every_language_is_sorted_and_cased_alike_on_every_machine(checkout):
     asked = (
         "select datcollate, datctype, pg_encoding_to_char(encoding) from pg_database where datname = current_database()"

@@ -37,6 +37,7 @@ class Child:
     """One of the processes that serve the studio, its log and the group its own children are in."""
 
     name: str
+    command: list[str]
     process: subprocess.Popen[bytes]
     log: Path
 
@@ -65,6 +66,8 @@ class Command(BaseCommand):
     def handle(self, *, port: int, no_demo: bool, **options: Any) -> None:
         for wanted in (signal.SIGTERM, signal.SIGHUP, signal.SIGINT):
             signal.signal(wanted, _end)
+        # Mails, logs and logins are written below: other accounts of this machine may not read them.
+        os.umask(0o077)
         end_leftovers()
         call_command("prepare", no_demo=no_demo)
         self.collect_static()
@@ -157,10 +160,10 @@ def start(name: str, command: list[str], log: Path, address: str) -> Child:
             stdout=out,
             stderr=subprocess.STDOUT,
             cwd=settings.BASE_DIR,
-            env=os.environ | {"PUBLIC_ADDRESS": address},
+            env={"PUBLIC_ADDRESS": address} | os.environ,
             start_new_session=True,
         )
-    return Child(name, process, log)
+    return Child(name, command, process, log)
 
 
 def wait_for_answer(address: str, children: list[Child]) -> None:
@@ -208,8 +211,9 @@ def note_path() -> Path:
 
 
 def note_children(children: list[Child]) -> None:
-    pids = [child.process.pid for child in children]
-    note_path().write_text(json.dumps({"children": {pid: embedded.command_line(pid) for pid in pids}}))
+    # What was asked for, not what the process table says: that is empty for a moment after a start.
+    asked = {child.process.pid: " ".join(child.command) for child in children}
+    note_path().write_text(json.dumps({"children": asked}))
 
 
 def end_leftovers() -> None:
@@ -218,7 +222,7 @@ def end_leftovers() -> None:
         if "serve" in embedded.command_line(int(note.name.split(".")[1])):
             continue
         for pid, command in json.loads(note.read_text())["children"].items():
-            if command and embedded.command_line(int(pid)) == command:
+            if embedded.command_line(int(pid)).strip() == command:
                 with contextlib.suppress(ProcessLookupError, PermissionError):
                     os.killpg(int(pid), signal.SIGKILL)
         note.unlink()
