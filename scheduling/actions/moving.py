@@ -85,6 +85,27 @@ def cancel_lesson(lesson_id: UUID, *, by: Person | None, now: datetime) -> model
     return locks.settled(deed)
 
 
+def bring_back_lesson(lesson_id: UUID, *, by: Person | None, now: datetime) -> models.Lesson:
+    """Undo `cancel_lesson`: everything is asked for anew and promised anew. Raises Refused when it is taken by now."""
+
+    def deed() -> models.Lesson:
+        move = _locked(lesson_id, None, None, {}, live=False)
+        if move.lesson.live or not move.places or range_of(move.lesson.during).start <= now:
+            raise Refused(Reason("nothing_to_undo", "There is nothing to bring back.", "lesson"))
+        _checked(move, now)
+        _write(move, set(), {place.pk: place.form_runs_out for place in move.places})
+        for place in move.places:
+            letters.take_back(place, now=now)
+            letters.promise(_letter(move, place), now=now)
+        audit.wrote("bring back", move.lesson, by=by, now=now)
+        return move.lesson
+
+    try:
+        return locks.settled(deed)
+    except locks.Clashed as clash:
+        raise Refused(CONSTRAINTS[clash.constraint]) from clash
+
+
 def hand_over(from_instructor: int, to_instructor: int, *, by: Person | None, now: datetime) -> HandedOver:
     """Give every lesson ahead of one teacher to another, each checked like a booking and moved by itself.
 
@@ -130,16 +151,18 @@ def _move(
     return move.lesson
 
 
-def _locked(lesson_id: UUID, span: Span | None, instructor_id: int | None, machines: Mapping[UUID, int]) -> Move:
+def _locked(
+    lesson_id: UUID, span: Span | None, instructor_id: int | None, machines: Mapping[UUID, int], *, live: bool = True
+) -> Move:
     """Lock teachers, clients and machines, old and new, then the lesson and its places, and look again."""
     seen = models.Lesson.objects.values_list("instructor_id", "during").get(pk=lesson_id)
-    people = _people(lesson_id)
+    people = _people(lesson_id, live)
     teacher_id = instructor_id or seen[0]
     teachers = locks.instructors({seen[0], teacher_id})
     clients = locks.clients({client for client, _ in people})
     locks.apparatus({*(machine for _, machine in people), *machines.values()})
     lesson = locks.lesson(lesson_id)
-    places = [place for place in locks.places(lesson_id) if place.live and place.state in HOLDING]
+    places = [place for place in locks.places(lesson_id) if place.live is live and place.state in HOLDING]
     now_there = {(place.client_id, place.apparatus_id) for place in places}
     if lesson.instructor_id != seen[0] or not now_there <= people:
         raise Refused(
@@ -151,8 +174,8 @@ def _locked(lesson_id: UUID, span: Span | None, instructor_id: int | None, machi
     return Move(lesson, places, clients, teachers[teacher_id], span, machines, standings)
 
 
-def _people(lesson_id: UUID) -> set[tuple[UUID, int]]:
-    rows = models.Place.objects.filter(lesson=lesson_id, live=True, state__in=HOLDING)
+def _people(lesson_id: UUID, live: bool) -> set[tuple[UUID, int]]:
+    rows = models.Place.objects.filter(lesson=lesson_id, live=live, state__in=HOLDING)
     return set(rows.values_list("client_id", "apparatus_id"))
 
 

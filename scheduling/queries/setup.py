@@ -93,6 +93,15 @@ def rooms(*, now: datetime) -> list[RoomRow]:
     ]
 
 
+def machine(apparatus_id: int, *, now: datetime) -> tuple[RoomRow, MachineRow]:
+    """One machine and its room. Raises Apparatus.DoesNotExist."""
+    for room in rooms(now=now):
+        for row in room.machines:
+            if row.id == apparatus_id:
+                return room, row
+    raise models.Apparatus.DoesNotExist("no such machine")
+
+
 def teacher(person_id: int, *, now: datetime) -> TeacherRow:
     """One person as a teacher. Raises Person.DoesNotExist."""
     person = Person.objects.get(pk=person_id)
