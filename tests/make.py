@@ -51,7 +51,7 @@ def studio(
     made = models.Studio.objects.create(
         business=models.Business.objects.filter(pk=1).first() or business(),
         time_zone=zone,
-        position=number,
+        position=models.Studio.objects.count(),
         **{"name": f"House {number}", **fields},
     )
     models.OpeningHours.objects.bulk_create(
