@@ -25,8 +25,8 @@ class DayPlaceSerializer(serializers.Serializer):
     kind = serializers.ChoiceField(choices=shapes.KINDS)
     state = serializers.ChoiceField(choices=shapes.STATES)
     live = serializers.BooleanField()
-    start = serializers.DateTimeField(source="start_wall", default_timezone=None)
-    end = serializers.DateTimeField(source="end_wall", default_timezone=None)
+    start = shapes.WallField(source="start_wall")
+    end = shapes.WallField(source="end_wall")
     marks = serializers.ListField(child=serializers.CharField(), help_text="late, soon, form_not_current, speak, new …")
 
 

@@ -39,8 +39,8 @@ class WantedSerializer(serializers.Serializer):
 
 
 class OpeningSerializer(serializers.Serializer):
-    start = serializers.DateTimeField(source="start_wall", default_timezone=None)
-    end = serializers.DateTimeField(source="end_wall", default_timezone=None)
+    start = shapes.WallField(source="start_wall")
+    end = shapes.WallField(source="end_wall")
     minutes = serializers.IntegerField()
     studio_id = serializers.IntegerField()
     studio = serializers.CharField()

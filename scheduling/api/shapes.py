@@ -17,6 +17,13 @@ DENIED: dict[int, Any] = {401: rest.DetailSerializer, 403: rest.DetailSerializer
 KEY = OpenApiParameter("Idempotency-Key", str, OpenApiParameter.HEADER, description="One intent, one key.")
 
 
+class WallField(serializers.DateTimeField):
+    """An instant as its studio's clock shows it, with the offset."""
+
+    def enforce_timezone(self, value: Any) -> Any:
+        return value
+
+
 def minutes() -> serializers.IntegerField:
     return serializers.IntegerField(min_value=LEAST_MINUTES, max_value=MOST_MINUTES)
 
@@ -40,5 +47,5 @@ class PlaceSerializer(serializers.Serializer):
     kind = serializers.ChoiceField(source="lesson_kind", choices=KINDS)
     state = serializers.ChoiceField(choices=STATES)
     live = serializers.BooleanField(help_text="False once the lesson is cancelled.")
-    start = serializers.DateTimeField(source="start_wall", default_timezone=None)
-    end = serializers.DateTimeField(source="end_wall", default_timezone=None)
+    start = WallField(source="start_wall")
+    end = WallField(source="end_wall")
