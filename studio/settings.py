@@ -261,6 +261,12 @@ SPECTACULAR_SETTINGS = {
     "VERSION": "1",
     "SERVE_INCLUDE_SCHEMA": False,
     "COMPONENT_SPLIT_REQUEST": True,
+    "ENUM_NAME_OVERRIDES": {
+        "LessonKind": ["private", "duet", "small_group"],
+        "PlaceState": ["booked", "here", "cancelled", "cancelled_late", "missed"],
+        "ApparatusKind": ["reformer", "tower", "chair", "barrel", "mat"],
+        "HookState": ["on", "off", "unhook", "hook"],
+    },
 }
 
 # --- logs: no health words, no link tokens, no bodies -----------------------------------------------------------------

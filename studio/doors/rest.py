@@ -6,8 +6,10 @@ from collections.abc import Callable
 from datetime import datetime
 from typing import Any
 
+from django.conf import settings
 from django.core.exceptions import ObjectDoesNotExist
 from django.utils import timezone
+from drf_spectacular.extensions import OpenApiAuthenticationExtension
 from rest_framework import authentication, permissions, serializers, views
 from rest_framework.request import Request
 from rest_framework.response import Response
@@ -22,6 +24,16 @@ class SessionAuthentication(authentication.SessionAuthentication):
 
     def authenticate_header(self, request: Request) -> str:
         return "Session"
+
+
+class SessionScheme(OpenApiAuthenticationExtension):
+    """How the schema describes the session: the cookie that the login page sets."""
+
+    target_class = SessionAuthentication
+    name = "session"
+
+    def get_security_definition(self, auto_schema: Any) -> dict[str, str]:
+        return {"type": "apiKey", "in": "cookie", "name": settings.SESSION_COOKIE_NAME}
 
 
 class ListedRolesOnly(permissions.BasePermission):
