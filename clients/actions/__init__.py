@@ -1,7 +1,16 @@
 """Writes of the clients' app; the only room that opens sealed words."""
 
 from clients.actions.care import give_care, sign_level, take_back_care
-from clients.actions.forms import OpenForm, Saved, open_form, save_screen, sign_form, signed_outcome, write_form
+from clients.actions.forms import (
+    OpenForm,
+    Saved,
+    SignedForm,
+    open_form,
+    save_screen,
+    sign_form,
+    signed_outcome,
+    write_form,
+)
 from clients.actions.health import Brief, read_brief, read_limits
 from clients.actions.links import LinkGone, MadeLink, make_form_link, send_form_link
 from clients.actions.people import LooksLike, add_client, change_client, contact_at
@@ -17,6 +26,7 @@ __all__ = [
     "OpenForm",
     "ReferenceLoaded",
     "Saved",
+    "SignedForm",
     "add_client",
     "change_client",
     "contact_at",

@@ -13,6 +13,7 @@ from clients import models, queries
 from clients.actions import links, screening, seals
 from clients.queries.standings import LAST_SCREEN
 from clients.rules import form as rules
+from clients.rules.outcomes import Outcome
 from clients.rules.reference import Rulebook
 from studio import models as studio_models
 from studio.actions import audit
@@ -37,10 +38,22 @@ class OpenForm:
     is_begun: bool
     signed_before: date | None
     guardian_signs: bool
-    expires_at: datetime
+    expires_on: date
     born_on: date | None
     today: date
     rulebook: Rulebook
+    is_reviewed: bool
+
+
+@dataclass(frozen=True)
+class SignedForm:
+    """What a client is told after signing."""
+
+    name: str
+    signed_on: date
+    signed_name: str
+    outcome: Outcome
+    is_reviewed: bool
 
 
 @dataclass(frozen=True)
@@ -59,7 +72,7 @@ class Saved:
 def open_form(token: str, *, now: datetime) -> OpenForm:
     """The form behind a private link, with what was saved. Raises LinkGone; Refused `no_rules`."""
     link = links.link_for(token, now=now)
-    rulebook = queries.rules_in_force().rulebook
+    in_force = queries.rules_in_force()
     if link.opened_at is None:
         models.FormLink.objects.filter(pk=link.pk, opened_at=None).update(opened_at=now)
     client, today = link.client, queries.day_of(now, link.client)
@@ -74,10 +87,11 @@ def open_form(token: str, *, now: datetime) -> OpenForm:
         is_begun=draft is not None,
         signed_before=queries.day_of(signed.signed_at, client) if signed and signed.signed_at else None,
         guardian_signs=_guardian_signs(client, today),
-        expires_at=link.expires_at,
+        expires_on=queries.day_of(link.expires_at, client),
         born_on=client.born_on,
         today=today,
-        rulebook=rulebook,
+        rulebook=in_force.rulebook,
+        is_reviewed=in_force.reviewed_on is not None,
     )
 
 
@@ -93,7 +107,7 @@ def save_screen(token: str, *, screen_id: str, posted: Mapping[str, Sequence[str
         walk = _Walk(queries.rules_in_force().rulebook, queries.day_of(now, client), client.born_on)
         kept, errors = rules.clean(walk.screen(screen_id, answers), posted, on=walk.on)
         answers |= kept
-        draft = _keep(client, draft, answers, at_screen=screen_id, now=now)
+        draft = _keep(client, draft, answers, at_screen=screen_id, by=None, actor=BY_LINK, now=now)
         if signed and signed.state == State.SIGNED and _differs(client, signed, kept):
             _void(client, signed, now)
         following = walk.next(answers, after=screen_id)
@@ -138,17 +152,21 @@ def write_form(
     with transaction.atomic():
         client = models.Client.objects.select_for_update(of=("self",)).select_related("home").get(pk=client_id)
         draft, _ = _versions(client)
-        draft = _keep(client, draft, dict(answers), at_screen=LAST_SCREEN, now=now)
+        draft = _keep(client, draft, dict(answers), at_screen=LAST_SCREEN, by=by, actor="", now=now)
         return _sign(client, draft, name=name, signed_as=signed_as, by=by, actor="", now=now)
 
 
-def signed_outcome(token: str, *, now: datetime) -> "tuple[models.Client, models.HealthForm, models.Screening]":
+def signed_outcome(token: str, *, now: datetime) -> SignedForm:
     """What was signed by this link, to thank for it: no answers are opened. Raises LinkGone."""
     link = links.signed_link(token, now=now)
-    form = link.client.health_forms.filter(signed_at=link.ended_at).first() if link.ended_at else None
-    if form is None:
+    client = link.client
+    form = client.health_forms.filter(signed_at=link.ended_at).first() if link.ended_at else None
+    if form is None or form.signed_at is None:
         raise links.LinkGone("unknown_link")
-    return link.client, form, form.screenings.filter(decided_at__gte=now - links.LIFETIME).latest("decided_at")
+    screenings = form.screenings.filter(decided_at__gte=form.signed_at)
+    outcome, reviewed_on = screenings.values_list("outcome", "rule_set__reviewed_on").earliest("decided_at")
+    signed_on = queries.day_of(form.signed_at, client)
+    return SignedForm(client.name, signed_on, form.signed_name, Outcome(outcome), reviewed_on is not None)
 
 
 @dataclass(frozen=True)
@@ -196,7 +214,14 @@ def _starting_from(client: models.Client, signed: models.HealthForm | None) -> d
 
 
 def _keep(
-    client: models.Client, draft: models.HealthForm | None, answers: dict[str, Any], *, at_screen: str, now: datetime
+    client: models.Client,
+    draft: models.HealthForm | None,
+    answers: dict[str, Any],
+    *,
+    at_screen: str,
+    by: studio_models.Person | None,
+    actor: str,
+    now: datetime,
 ) -> models.HealthForm:
     if draft is None:
         version = 1 + max(client.health_forms.values_list("version", flat=True), default=0)
@@ -204,7 +229,7 @@ def _keep(
     draft.at_screen, draft.saved_at, draft.saves = at_screen, now, draft.saves + 1
     draft.sealed_answers = seals.sealed(answers, row=draft, column="sealed_answers", client=client)
     draft.save()
-    audit.wrote("save_form", draft, by=None, now=now, actor=BY_LINK, client_key=client.pk)
+    audit.wrote("save_form", draft, by=by, now=now, actor=actor, client_key=client.pk)
     return draft
 
 

@@ -14,7 +14,7 @@ from clients.rules import form as form_rules
 from clients.rules import limits as limit_rules
 from clients.rules.facts import ActiveCondition, Side
 from clients.rules.limits import LimitFound, Proposal
-from clients.rules.outcomes import Level, Outcome
+from clients.rules.outcomes import LEVELS, Level, Outcome
 from clients.rules.reference import Strength
 from studio import models as studio_models
 from studio.actions import audit
@@ -84,7 +84,7 @@ class Brief:
 def read_limits(
     client_id: UUID, *, by: studio_models.Person | None, now: datetime, why: str = ""
 ) -> tuple[LimitFound, ...]:
-    """The limits in force, strictest rules merged; empty when nothing was screened.
+    """The limits in force, strictest first, then in the order of the demands; empty when nothing was screened.
 
     An instructor who cares for the client on the day may read; another instructor or the owner gives a reason `why`,
     which is recorded. Without a person (`by` None) the house itself reads, with its reason. Raises Refused
@@ -127,7 +127,7 @@ def _allowed(client: models.Client, *, by: studio_models.Person | None, now: dat
 
 def _limits(screening: models.Screening) -> tuple[LimitFound, ...]:
     rows = screening.limits.order_by("demand__position", "side")
-    return tuple(
+    found = (
         LimitFound(
             demand=row.demand_id,
             level=Level(row.level),
@@ -140,6 +140,7 @@ def _limits(screening: models.Screening) -> tuple[LimitFound, ...]:
         )
         for row in rows
     )
+    return tuple(sorted(found, key=lambda limit: LEVELS.index(limit.level)))
 
 
 def _nothing_screened(client: models.Client) -> Brief:

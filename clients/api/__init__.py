@@ -103,6 +103,7 @@ KEY = OpenApiParameter("Idempotency-Key", str, OpenApiParameter.HEADER, descript
 
 class ClientsView(APIView):
     @extend_schema(
+        operation_id="clients_list",
         summary="All clients, page by page",
         parameters=[PageWantedSerializer],
         responses={200: PageSerializer, 400: dict[str, Any], **REFUSALS},
@@ -116,6 +117,7 @@ class ClientsView(APIView):
         return Response(PageSerializer({"clients": rows, "next_after": following}).data)
 
     @extend_schema(
+        operation_id="clients_add",
         summary="Add a client",
         parameters=[KEY],
         request=NewClientSerializer,
@@ -137,6 +139,7 @@ class ClientsView(APIView):
 
 class FindView(APIView):
     @extend_schema(
+        operation_id="clients_find",
         summary="Find clients",
         request=FindSerializer,
         responses={200: FoundSerializer, 400: dict[str, Any], **REFUSALS},
@@ -149,6 +152,7 @@ class FindView(APIView):
 
 class ClientView(APIView):
     @extend_schema(
+        operation_id="clients_card",
         summary="One client's card",
         responses={200: ClientCardSerializer, 404: rest.DetailSerializer, **REFUSALS},
     )

@@ -54,10 +54,11 @@ def add(request: HttpRequest) -> HttpResponse:
 
 @require_GET
 def card(request: HttpRequest, client_id: UUID) -> HttpResponse:
-    today = queries.house_day(timezone.now())
+    standing = queries.form_standings([client_id], on=queries.house_day(timezone.now()))[client_id]
     shown = {
         "client": queries.card(client_id),
-        "standing": queries.form_standings([client_id], on=today)[client_id],
+        "standing": standing,
+        "wants_form": {"form", "signature"} & set(standing.missing),
         "ceilings": sorted(queries.ceilings([client_id])[client_id].items()),
         "may_change": _at_desk(request),
         "teaches": me(request).has_role(Role.INSTRUCTOR),

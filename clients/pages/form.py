@@ -24,6 +24,7 @@ class Ask:
     field: rules.Field
     told: Any
     error: str
+    shared_help: str
 
     @property
     def shape(self) -> str:
@@ -42,8 +43,11 @@ class Ask:
 
     @property
     def described(self) -> str:
-        parts = [("help", self.field.help), ("error", self.error)]
-        return " ".join(f"{self.field.id}_{part}" for part, there in parts if there)
+        if self.field.help and self.field.help == self.shared_help:
+            help_id = "shared_help"
+        else:
+            help_id = f"{self.field.id}_help" if self.field.help else ""
+        return " ".join(filter(None, [help_id, f"{self.field.id}_error" if self.error else ""]))
 
 
 @require_GET
@@ -94,11 +98,10 @@ def form_later(request: HttpRequest, token: str) -> HttpResponse:
 @require_GET
 def form_signed(request: HttpRequest, token: str) -> HttpResponse:
     try:
-        client, signed, screening = actions.signed_outcome(token, now=timezone.now())
+        signed = actions.signed_outcome(token, now=timezone.now())
     except actions.LinkGone as gone:
         return _gone(request, gone, token)
-    shown = {"client": client, "signed": signed, "screening": screening, "business": studio_queries.business()}
-    return render(request, "clients/form_signed.html", shown)
+    return render(request, "clients/form_signed.html", {"signed": signed, "business": studio_queries.business()})
 
 
 def _place(opened: actions.OpenForm) -> str:
@@ -148,10 +151,12 @@ def _ask(
     if due[at].kind == "emergency":
         return _emergency(request, token, due)
     screen = due[at]
+    shared_help = _shared_help(screen)
     shown: dict[str, Any] = {
         "screen": screen,
-        "asks": [_as_drawn(field, opened.answers, errors, posted) for field in screen.fields],
+        "asks": [_as_drawn(field, opened.answers, errors, posted, shared_help) for field in screen.fields],
         "errors": [(field, errors[field.id]) for field in screen.fields if field.id in errors],
+        "shared_help": shared_help,
         "token": token,
         "at": at + 1,
         "of": sum(one.kind != "emergency" for one in due),
@@ -166,8 +171,18 @@ def _emergency(request: HttpRequest, token: str, due: list[rules.Screen]) -> Htt
     return render(request, "clients/form_emergency.html", shown)
 
 
+def _shared_help(screen: rules.Screen) -> str:
+    """A hint that every field of the screen carries is said once, above them all."""
+    helps = {field.help for field in screen.fields}
+    return helps.pop() if len(screen.fields) > 1 and len(helps) == 1 else ""
+
+
 def _as_drawn(
-    field: rules.Field, answers: Mapping[str, Any], errors: Mapping[str, str], posted: Mapping[str, list[str]]
+    field: rules.Field,
+    answers: Mapping[str, Any],
+    errors: Mapping[str, str],
+    posted: Mapping[str, list[str]],
+    shared_help: str,
 ) -> Ask:
     told = answers.get(field.id)
     if field.id in errors:
@@ -177,7 +192,7 @@ def _as_drawn(
         told = f"{told['systolic']}/{told['diastolic']}"
     elif told is None:
         told = ""
-    return Ask(field, told, errors.get(field.id, ""))
+    return Ask(field, told, errors.get(field.id, ""), shared_help)
 
 
 def _card(

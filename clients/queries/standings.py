@@ -4,11 +4,13 @@ from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import date
 from uuid import UUID
+from zoneinfo import ZoneInfo
+
+from django.db.models import Subquery
 
 from clients import models
 from clients.rules.outcomes import DeskWord, Outcome, desk_word
 from studio import models as studio_models
-from studio import queries as studio_queries
 from studio.rules import Role
 
 # The screen that reads all answers back; a draft left there lacks only the name under it.
@@ -39,18 +41,26 @@ AWAITS_NAME = FormStanding(DeskWord.NOT_CURRENT, (SIGNATURE,), None, None)
 
 
 def form_standings(client_ids: Collection[UUID], *, on: date) -> dict[UUID, FormStanding]:
-    """Each client's standing on a local day; three queries for any number of clients."""
-    zone = studio_queries.house_zone()
-    drafts = models.HealthForm.objects.filter(client_id__in=client_ids, state=models.HealthForm.State.DRAFT)
-    standings = dict.fromkeys(client_ids, NO_FORM)
-    for client_id, screen in drafts.values_list("client_id", "at_screen"):
-        standings[client_id] = AWAITS_NAME if screen == LAST_SCREEN else NO_FORM
+    """Each client's standing on a local day; one query, and one more when somebody of them is not screened."""
+    zone = studio_models.Studio.objects.order_by("position", "pk").values("time_zone")[:1]
     screened = models.Screening.objects.filter(client_id__in=client_ids, replaced_at=None)
-    for client_id, outcome, valid_until, signed_at in screened.values_list(
-        "client_id", "outcome", "valid_until", "form__signed_at"
+    columns = ("client_id", "outcome", "valid_until", "form__signed_at", "zone")
+    standings = {}
+    for client_id, outcome, valid_until, signed_at, name in screened.annotate(zone=Subquery(zone)).values_list(
+        *columns
     ):
-        signed_on = signed_at.astimezone(zone).date() if signed_at else None
+        signed_on = signed_at.astimezone(ZoneInfo(name or "UTC")).date() if signed_at else None
         standings[client_id] = _standing(Outcome(outcome), valid_until, signed_on, on)
+    if others := set(client_ids) - set(standings):
+        standings |= _of_drafts(others)
+    return standings
+
+
+def _of_drafts(client_ids: Collection[UUID]) -> dict[UUID, FormStanding]:
+    standings = dict.fromkeys(client_ids, NO_FORM)
+    drafts = models.HealthForm.objects.filter(client_id__in=client_ids, state=models.HealthForm.State.DRAFT)
+    for client_id in drafts.filter(at_screen=LAST_SCREEN).values_list("client_id", flat=True):
+        standings[client_id] = AWAITS_NAME
     return standings
 
 

@@ -1,8 +1,10 @@
 """Who may read a client's health, what a teacher reads, and the reviews that fall due."""
 
+from concurrent.futures import ThreadPoolExecutor
 from datetime import timedelta
 
 import pytest
+from django.db import connection
 
 from clients import actions, models, queries
 from clients.rules.outcomes import Level, Outcome
@@ -185,6 +187,22 @@ def test_a_review_is_raised_once_by_days_and_the_usual_instructor_is_written_to(
         teacher.email,
         {"name": teacher.name, "client": "Ruvena Tarnelow"},
     )
+
+
+@pytest.mark.django_db(transaction=True)
+def test_two_clocks_at_once_raise_each_review_once(teacher):
+    for name in ("Ruvena Tarnelow", "Dunmaro Oyelisk", "Farzeen Tolmandi"):
+        actions.count_visit(make.client(name).pk, on=make.TODAY, by=teacher, now=make.NOW)
+
+    def raise_them(_):
+        try:
+            return actions.raise_due_reviews(now=make.NOW + 90 * DAY)
+        finally:
+            connection.close()
+
+    with ThreadPoolExecutor(4) as clocks:
+        raised = sum(clocks.map(raise_them, range(4)))
+    assert raised == studio_models.Notice.objects.filter(kind="review_due").count() == 6
 
 
 def test_a_review_is_raised_by_lessons_when_those_come_first():
