@@ -1,5 +1,6 @@
 """The facts a booking is decided on. Read under the locks of the action, so that they still hold when it writes."""
 
+import json
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date, timedelta
@@ -7,27 +8,67 @@ from typing import Any
 from uuid import UUID
 from zoneinfo import ZoneInfo
 
-from django.contrib.postgres.expressions import ArraySubquery
-from django.db.models import F, OuterRef, Q
-from django.db.models.functions import JSONObject
+from django.db import connection
+from django.db.backends.postgresql.psycopg_any import DateTimeTZRange
 
 from clients import queries as client_queries
 from scheduling import models
-from scheduling.queries.house import FIELDS, House, closed_of, house_of, range_of, span_of, spans_json, wall, weekly_of
+from scheduling.queries.house import House, house_of, range_of, span_of, wall
 from scheduling.queries.resources import HELD, service_span, working
 from scheduling.rules import booking
 from scheduling.rules.hours import WeeklyHours, spans_between
 from scheduling.rules.places import LessonKind
 from studio.rules import ApparatusKind, Span, zones
 
-HOURS = {
-    "studio": "studio_id",
-    "name": "studio__name",
-    "zone": "studio__time_zone",
-    "weekday": "weekday",
-    "starts": "starts",
-    "ends": "ends",
-}
+# These four run under the locks of every booking, where putting a queryset together takes longer than running it.
+MACHINE = """
+    SELECT m.label, m.kind, m.room_id, r.name, m.in_service_from, m.in_service_to,
+           (SELECT jsonb_agg(jsonb_build_object('start', lower(o.during), 'end', upper(o.during)))
+              FROM scheduling_outofservice o WHERE o.apparatus_id = m.id AND o.during && %(during)s),
+           s.id, s.name, s.time_zone, s.lesson_minutes, s.turnaround_minutes, s.cancel_hours, s.reminder_hours,
+           (SELECT jsonb_agg(jsonb_build_object('weekday', h.weekday, 'opens', h.opens, 'closes', h.closes))
+              FROM studio_openinghours h WHERE h.studio_id = s.id),
+           (SELECT jsonb_agg(jsonb_build_object('first', c.first_day, 'last', c.last_day, 'why', c.why))
+              FROM studio_closure c WHERE c.studio_id = s.id)
+      FROM scheduling_apparatus m
+      JOIN scheduling_room r ON r.id = m.room_id
+      JOIN studio_studio s ON s.id = m.studio_id
+     WHERE m.id = %(machine)s AND s.closed_on IS NULL
+"""
+TEACHER = """
+    SELECT p.id, p.name, i.needs,
+           (SELECT jsonb_object_agg(t.apparatus_kind, t.level)
+              FROM scheduling_mayteach t WHERE t.instructor_id = i.id),
+           (SELECT jsonb_agg(jsonb_build_object('studio', s.id, 'name', s.name, 'zone', s.time_zone,
+                                                'weekday', h.weekday, 'starts', h.starts, 'ends', h.ends))
+              FROM scheduling_hours h JOIN studio_studio s ON s.id = h.studio_id WHERE h.instructor_id = i.id),
+           (SELECT jsonb_agg(jsonb_build_object('start', lower(o.during), 'end', upper(o.during)))
+              FROM scheduling_timeoff o WHERE o.instructor_id = i.id AND o.during && %(during)s)
+      FROM scheduling_instructor i
+      JOIN studio_person p ON p.id = i.person_id
+     WHERE i.id = %(teacher)s AND p.is_active
+"""
+PLACES = """
+    SELECT l.apparatus_id, m.label, l.client_id, c.name, t.name, l.during
+      FROM scheduling_place l
+      JOIN scheduling_apparatus m ON m.id = l.apparatus_id
+      JOIN clients_client c ON c.id = l.client_id
+      JOIN scheduling_lesson n ON n.id = l.lesson_id
+      JOIN scheduling_instructor i ON i.id = n.instructor_id
+      JOIN studio_person t ON t.id = i.person_id
+     WHERE (l.apparatus_id = %(machine)s OR l.client_id = %(client)s) AND l.during && %(during)s
+       AND l.live AND l.state = ANY(%(held)s) AND l.lesson_id IS DISTINCT FROM %(lesson)s
+"""
+LESSONS = """
+    SELECT t.name, n.kind, n.during,
+           ARRAY(SELECT c.name FROM scheduling_place l JOIN clients_client c ON c.id = l.client_id
+                  WHERE l.lesson_id = n.id AND l.state = ANY(%(held)s) ORDER BY c.name)
+      FROM scheduling_lesson n
+      JOIN scheduling_instructor i ON i.id = n.instructor_id
+      JOIN studio_person t ON t.id = i.person_id
+     WHERE n.instructor_id = %(teacher)s AND n.during && %(during)s AND n.live
+       AND n.id IS DISTINCT FROM %(lesson)s
+"""
 
 
 @dataclass(frozen=True)
@@ -49,17 +90,12 @@ class Teacher:
 
 def standing(apparatus_id: int, span: Span) -> Standing:
     """The machine and its studio around `span`. One query; raises Apparatus.DoesNotExist."""
-    studio = [F(f"studio__{name}") for name in FIELDS]
-    out = models.OutOfService.objects.filter(apparatus=OuterRef("pk")).filter(
-        during__startswith__lt=span.end, during__endswith__gt=span.start
-    )
-    own = ("label", "kind", "room_id", "room__name", "in_service_from", "in_service_to")
-    rows = models.Apparatus.objects.filter(pk=apparatus_id, studio__closed_on=None)
-    row = rows.values_list(
-        *own, ArraySubquery(out.values(j=spans_json())), *studio, weekly_of("studio"), closed_of("studio")
-    ).get()
+    rows = _rows(MACHINE, during=_range(span), machine=apparatus_id)
+    if not rows:
+        raise models.Apparatus.DoesNotExist(f"no apparatus {apparatus_id} in an open studio")
+    row = rows[0]
     label, kind, room_id, room, first, last, taken = row[:7]
-    house = house_of(*row[7:])
+    house = house_of(*row[7:14], _json(row[14]), _json(row[15]))
     served = service_span(first, last, span, house.zone)
     machine = booking.Machine(
         label,
@@ -67,35 +103,26 @@ def standing(apparatus_id: int, span: Span) -> Standing:
         house.name,
         room,
         in_service=served == span,
-        out_of_service=tuple(span_of(one) for one in taken),
+        out_of_service=tuple(span_of(one) for one in _json(taken)),
     )
     return Standing(apparatus_id, room_id, machine, house)
 
 
 def teacher(instructor_id: int, house: House, span: Span) -> Teacher:
     """The teacher around `span`, with hours at `house` and at other studios. One query; raises DoesNotExist."""
-    of = {"instructor": OuterRef("pk")}
-    row = models.Instructor.objects.filter(pk=instructor_id, person__is_active=True).values_list(
-        "person_id",
-        "person__name",
-        "needs",
-        ArraySubquery(models.MayTeach.objects.filter(**of).values(j=JSONObject(kind="apparatus_kind", level="level"))),
-        ArraySubquery(models.Hours.objects.filter(**of).values(j=JSONObject(**HOURS))),
-        ArraySubquery(
-            models.TimeOff.objects.filter(**of)
-            .filter(during__startswith__lt=span.end, during__endswith__gt=span.start)
-            .values(j=spans_json())
-        ),
-    )
-    person_id, name, needs, teaches, weekly, off = row.get()
+    rows = _rows(TEACHER, during=_range(span), teacher=instructor_id)
+    if not rows:
+        raise models.Instructor.DoesNotExist(f"no teacher {instructor_id} who still works here")
+    person_id, name, needs, teaches, hours, off = rows[0]
+    weekly = _json(hours)
     first, last = zones.local_day(span.start, house.zone), zones.local_day(span.end, house.zone)
     facts = booking.Instructor(
         name,
-        {ApparatusKind(one["kind"]): one["level"] for one in teaches},
+        {ApparatusKind(kind): level for kind, level in dict(_json(teaches)).items()},
         working(weekly, (), [house], first, last)[house.id],
         tuple(_elsewhere((row for row in weekly if row["studio"] != house.id), span)),
-        tuple(span_of(one) for one in off),
-        frozenset(needs),
+        tuple(span_of(one) for one in _json(off)),
+        frozenset(_json(needs)),
     )
     return Teacher(instructor_id, person_id, facts)
 
@@ -120,16 +147,8 @@ def clashes(
 
 
 def _place_clashes(span: Span, apparatus_id: int, client_id: UUID, lesson_id: UUID | None) -> Iterable[booking.Clash]:
-    rows = models.Place.objects.filter(
-        Q(apparatus=apparatus_id) | Q(client=client_id),
-        live=True,
-        state__in=HELD,
-        during__overlap=(span.start, span.end),
-    )
-    if lesson_id is not None:
-        rows = rows.exclude(lesson=lesson_id)
-    names = ("apparatus_id", "apparatus__label", "client_id", "client__name", "lesson__instructor__person__name")
-    for machine_id, label, who_id, who, teacher_name, during in rows.values_list(*names, "during"):
+    given = {"machine": apparatus_id, "client": client_id, "lesson": lesson_id, "held": HELD}
+    for machine_id, label, who_id, who, teacher_name, during in _rows(PLACES, during=_range(span), **given):
         if machine_id == apparatus_id:
             held_by = f"{who}, with {teacher_name}"
             yield booking.Clash(booking.ClashOn.MACHINE, label, held_by, range_of(during))
@@ -139,14 +158,25 @@ def _place_clashes(span: Span, apparatus_id: int, client_id: UUID, lesson_id: UU
 
 
 def _lesson_clashes(span: Span, instructor_id: int, lesson_id: UUID | None) -> Iterable[booking.Clash]:
-    rows = models.Lesson.objects.filter(instructor=instructor_id, live=True, during__overlap=(span.start, span.end))
-    if lesson_id is not None:
-        rows = rows.exclude(pk=lesson_id)
-    who = models.Place.objects.filter(lesson=OuterRef("pk"), state__in=HELD).order_by("client__name")
-    names = ArraySubquery(who.values("client__name"))
-    for name, kind, during, people in rows.values_list("instructor__person__name", "kind", "during", names):
+    given = {"teacher": instructor_id, "lesson": lesson_id, "held": HELD}
+    for name, kind, during, people in _rows(LESSONS, during=_range(span), **given):
         held_by = f"a {LessonKind(kind).words} lesson" + (f" with {' and '.join(people)}" if people else "")
         yield booking.Clash(booking.ClashOn.INSTRUCTOR, name, held_by, range_of(during))
+
+
+def _rows(sql: str, **given: Any) -> list[tuple[Any, ...]]:
+    with connection.cursor() as cursor:
+        cursor.execute(sql, given)
+        return cursor.fetchall()
+
+
+def _range(span: Span) -> DateTimeTZRange:
+    return DateTimeTZRange(span.start, span.end, "[)")
+
+
+def _json(text: str | None) -> Any:
+    """A JSON column as the cursor gives it; an aggregate over no row is NULL."""
+    return json.loads(text) if text else []
 
 
 def client_facts(client_id: UUID, name: str, *, on: date) -> booking.Client:
