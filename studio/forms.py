@@ -121,6 +121,8 @@ class BusinessForm(ReasonedForm):
 class HoursForm(ReasonedForm):
     """A week: `day_0` (Monday) to `day_6`, each a line of stretches."""
 
+    use_required_attribute = False
+
     def __init__(self, *args: Any, hours: dict[int, Any] | None = None, **options: Any) -> None:
         super().__init__(*args, **options)
         for weekday, name in enumerate(WEEKDAYS):

@@ -27,7 +27,8 @@ class PersonFactory(factory.django.DjangoModelFactory[models.Person]):
 
 def person(*roles: Role, **fields: object) -> models.Person:
     """Somebody who works here with these roles (desk when none is named); the password is PASSWORD."""
-    return PersonFactory(roles=[role.value for role in roles or (Role.DESK,)], **fields)
+    made: models.Person = PersonFactory.create(roles=[role.value for role in roles or (Role.DESK,)], **fields)
+    return made
 
 
 def business(**fields: object) -> models.Business:

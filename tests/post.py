@@ -1,5 +1,6 @@
 """A real SMTP server for tests: it takes letters, refuses some, or hangs up, as its addresses say."""
 
+from asyncio import Transport
 from email import message_from_bytes, policy
 from email.message import EmailMessage
 from typing import Any
@@ -34,11 +35,16 @@ class PostOffice:
         if envelope.rcpt_tos[0].endswith("@full.example"):
             return "452 The mailbox is full"
         if envelope.rcpt_tos[0].endswith("@cut.example"):
-            server.transport.abort()
-        letter = message_from_bytes(envelope.content or b"", policy=policy.default)
+            self.cut(server)
+        content = envelope.content
+        letter = message_from_bytes(content if isinstance(content, bytes) else b"", policy=policy.default)
         assert isinstance(letter, EmailMessage)
         self.letters.append(letter)
         return "250 Taken"
+
+    def cut(self, server: SMTP) -> None:
+        assert isinstance(server.transport, Transport)
+        server.transport.abort()
 
     @property
     def url(self) -> str:

@@ -40,10 +40,13 @@ class ReasonedForm(forms.Form):
 
 
 class StretchesField(forms.CharField):
-    """Stretches of a day in one line: `7:00-12:00, 14:00-21:00`; empty means none. Cleans to [(opens, closes)]."""
+    """Stretches of a day in one line: `7:00-12:00, 14:00-21:00`. Cleans to [(opens, closes)].
+
+    An empty line is an answer too: none. So the field counts as required and accepts it.
+    """
 
     def __init__(self, **options: Any) -> None:
-        super().__init__(max_length=120, **{"required": False, **options})
+        super().__init__(max_length=120, **options)
 
     def to_python(self, value: Any) -> Any:
         return [self._stretch(part.strip()) for part in str(value or "").split(",") if part.strip()]

@@ -62,7 +62,7 @@ def walk(patterns: list[URLPattern | URLResolver], namespace: str = "", above: d
 
 
 def dummy(converter: object) -> Any:
-    kind = type(converter)
+    kind: Any = type(converter)
     return DUMMIES.get(kind.__name__) or kind.dummy
 
 

@@ -2,6 +2,7 @@
 
 from concurrent.futures import ThreadPoolExecutor
 from datetime import timedelta
+from typing import Any
 
 import pytest
 from django.db import connection, transaction
@@ -21,8 +22,8 @@ State = models.Notice.State
 SOON = timedelta(minutes=3)
 
 
-def put(**changed: object) -> models.Notice | None:
-    fields = {
+def put(**changed: Any) -> models.Notice | None:
+    fields: dict[str, Any] = {
         "kind": "form_link",
         "contact": changed.pop("contact", None) or make.contact(address="ada@mail.example"),
         "values": {"name": "Ada", "link": "http://house.example/form/secret/"},

@@ -3,6 +3,7 @@
 import re
 from concurrent.futures import ThreadPoolExecutor
 from datetime import timedelta
+from typing import Any
 
 import pytest
 import time_machine
@@ -20,12 +21,14 @@ from tests.make import NOW, PASSWORD
 NEW = "another slow carriage"
 
 
-def sign_in(client: Client, email: str, password: str, **more: object):
+def sign_in(client: Client, email: str, password: str, **more: Any):
     return client.post(reverse("studio:login"), {"username": email, "password": password}, **more)
 
 
 def link_in(letter) -> str:
-    return re.search(r"http://127\.0\.0\.1:8000(/\S+)", letter.get_content())[1]
+    found = re.search(r"https?://[^/\s]+(/\S+)", letter.get_content())
+    assert found
+    return found[1]
 
 
 def codes(refused: pytest.ExceptionInfo[Refused]) -> set[str]:
