@@ -16,7 +16,7 @@ from studio.rules import ApparatusKind, Span, zones
 
 KINDS = [(kind.value, kind.words) for kind in LessonKind]
 APPARATUS = [(kind.value, kind.value) for kind in ApparatusKind]
-LEVELS = [("", "does not teach it"), *((str(level), f"up to level {level}") for level in range(1, 6))]
+LEVELS = [("0", "does not teach it"), *((str(level), f"up to level {level}") for level in range(1, 6))]
 FIRST_YEAR, LAST_YEAR = 2000, 2100
 DATE = {"type": "date"}
 TIME = {"type": "time"}
@@ -69,7 +69,9 @@ class OpeningsForm(ReasonedForm):
     on = forms.ChoiceField(label="Apparatus")
     teacher = forms.TypedChoiceField(label="Teacher", coerce=int, empty_value=None, required=False)
     studio = forms.TypedChoiceField(label="Studio", coerce=int, empty_value=None, required=False)
-    weekdays = forms.TypedMultipleChoiceField(label="Days", coerce=int, required=False, choices=WEEKDAYS)
+    weekdays = forms.TypedMultipleChoiceField(
+        label="Days", coerce=int, required=False, choices=WEEKDAYS, widget=forms.CheckboxSelectMultiple
+    )
     earliest = WallField(label="From", required=False)
     latest = WallField(label="To", required=False)
     day = DayField(label="First day")
@@ -246,14 +248,14 @@ class TeacherForm(ReasonedForm):
         super().__init__(*args, **{"initial": initial_of(teacher), **options})
         self.studios = studios
         for kind in ApparatusKind:
-            self.fields[f"level_{kind}"] = forms.ChoiceField(label=str(kind), choices=LEVELS, required=False)
+            self.fields[f"level_{kind}"] = forms.ChoiceField(label=str(kind), choices=LEVELS)
         for studio in studios:
             for number, name in WEEKDAYS:
-                self.fields[f"hours_{studio.id}_{number}"] = StretchesField(label=f"{name}, {studio.name}")
+                self.fields[f"hours_{studio.id}_{number}"] = StretchesField(label=name)
 
     def levels(self) -> dict[ApparatusKind, int]:
         chosen = ((kind, self.cleaned_data[f"level_{kind}"]) for kind in ApparatusKind)
-        return {kind: int(level) for kind, level in chosen if level}
+        return {kind: int(level) for kind, level in chosen if level != "0"}
 
     def hours(self) -> list[tuple[int, int, Any, Any]]:
         return [

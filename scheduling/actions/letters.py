@@ -46,10 +46,9 @@ class Letter:
 
 def promise(letter: Letter, *, now: datetime) -> None:
     """Reminders by the studio's policy, those already past left out; and the teacher may read from today on."""
-    for hours in letter.house.reminder_hours:
-        due = letter.span.start - timedelta(hours=hours)
-        if due > now:
-            _put(letter, "lesson_reminder", f"reminder:{hours}", due, now)
+    start = letter.span.start
+    due = [(f"reminder:{hours}", start - timedelta(hours=hours)) for hours in letter.house.reminder_hours]
+    _put(letter, "lesson_reminder", [(name, at) for name, at in due if at > now], now)
     zone = letter.house.zone
     client_actions.give_care(
         person=letter.teacher,
@@ -71,20 +70,27 @@ def take_back(place: models.Place, *, now: datetime) -> None:
 
 def tell(letter: Letter, kind: str, *, now: datetime) -> None:
     """Say at once that a lesson was moved or cancelled (`lesson_moved`, `lesson_cancelled`)."""
-    _put(letter, kind, kind, now, now)
+    _put(letter, kind, [(kind, now)], now)
 
 
-def _put(letter: Letter, kind: str, name: str, due: datetime, now: datetime) -> None:
-    if letter.client.contact is None or letter.span.start <= now:
+def _put(letter: Letter, kind: str, names: list[tuple[str, datetime]], now: datetime) -> None:
+    """One notice for each name and the instant it is due."""
+    contact = letter.client.contact
+    if contact is None or letter.span.start <= now:
         return
-    notices.put(
-        kind=kind,
-        contact=letter.client.contact,
-        values=letter.values(),
-        about=letter.about,
-        due_at=due,
-        now=now,
-        # A lesson that moves away and back again is a new promise: its version has grown.
-        once=f"{letter.about}:v{letter.version}:{name}",
-        not_after=letter.span.start,
-    )
+    values = letter.values()
+    found = [
+        notices.written(
+            kind=kind,
+            contact=contact,
+            values=values,
+            about=letter.about,
+            due_at=due,
+            now=now,
+            # A lesson that moves away and back again is a new promise: its version has grown.
+            once=f"{letter.about}:v{letter.version}:{name}",
+            not_after=letter.span.start,
+        )
+        for name, due in names
+    ]
+    notices.put_all(found, now=now)

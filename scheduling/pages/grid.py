@@ -13,6 +13,7 @@ from studio.rules import Span
 STEP = 5
 SHORTEST_FREE = 15
 NARROW = 35
+WIDE = 75
 HEAD, ROW = 32, 57
 
 
@@ -160,7 +161,12 @@ def _taken(
         start, end = _minutes(sheet, room, span)
         for free_start, free_end in _left(start, end, taken):
             back = span.end.astimezone(room.house.zone)
-            words = Cell((free_end - free_start) // STEP, "shut", first=why, rest=f"back at {back:%H:%M}")
+            words = Cell(
+                (free_end - free_start) // STEP,
+                "shut",
+                first=why,
+                rest=f"back at {back:%H:%M}" if free_end - free_start >= WIDE else "",
+            )
             taken.append((free_start, free_end, words))
     return taken, hidden
 
@@ -233,7 +239,7 @@ def _place_cell(
         f"{place.instructor}, {place.kind.words}",
         *(_spoken(one, place) for one in place.marks),
     ]
-    short = columns * STEP < NARROW
+    short, narrow = columns * STEP < NARROW and not off, columns * STEP < NARROW
     return Cell(
         columns,
         "off" if off else "short" if short else "place",
@@ -241,13 +247,20 @@ def _place_cell(
         str(place.id),
         " ".join(_css(sheet, place, short, place.id == open_place)),
         ", ".join(label),
-        _initials(place.client) if short else first,
-        place.state.words if off and place.state is not PlaceState.BOOKED else "cancelled" if off else rest,
+        _initials(place.client) if narrow else first,
+        _rest(place, rest, off, narrow),
         place.initials,
         mark,
         text,
         place.kind.value,
     )
+
+
+def _rest(place: queries.DayPlace, rest: str, off: bool, narrow: bool) -> str:
+    if not off:
+        return rest
+    words = "cancelled" if place.state is PlaceState.BOOKED else place.state.words
+    return "off" if narrow else words
 
 
 def _mark(place: queries.DayPlace) -> tuple[str, str]:

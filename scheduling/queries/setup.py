@@ -144,7 +144,9 @@ def machine_choices() -> list[Choice]:
     rows = models.Apparatus.objects.filter(studio__closed_on=None).order_by(
         "studio__position", "room__position", "position", "label"
     )
-    return [Choice(*row) for row in rows.values_list("pk", "label", "kind")]
+    found = list(rows.values_list("pk", "label", "kind", "studio__name"))
+    several = len({row[3] for row in found}) > 1
+    return [Choice(key, f"{label}, {studio}" if several else label, kind) for key, label, kind, studio in found]
 
 
 def studio_choices() -> list[Choice]:

@@ -342,7 +342,12 @@ def test_springs_and_service_of_a_machine_are_changed(as_owner, house):
 
 def test_a_teachers_clearance_and_hours_are_kept(as_owner, house):
     person = at_work.make.person(at_work.Role.INSTRUCTOR, name="Tavik Quillmoor")
-    wish = {"initials": "TQ", "level_reformer": "3", f"hours_{house.studio.pk}_0": "7:00-12:00, 14:00-19:00"}
+    wish = {
+        "initials": "TQ",
+        **dict.fromkeys((f"level_{kind}" for kind in ApparatusKind), "0"),
+        "level_reformer": "3",
+        f"hours_{house.studio.pk}_0": "7:00-12:00, 14:00-19:00",
+    }
     assert as_owner.post(url("instructor", person.pk), wish).status_code == 302
     row = models.Instructor.objects.get(person=person)
     assert (row.hours.count(), row.may_teach.get().level) == (2, 3)
