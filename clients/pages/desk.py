@@ -43,11 +43,8 @@ def add(request: HttpRequest) -> HttpResponse:
         return render(request, "clients/add.html", {"form": form})
     try:
         client = actions.add_client(**form.cleaned_data, by=me(request), now=timezone.now())
-    except actions.LooksLike as alike:
-        return render(request, "clients/add.html", _with_look_alikes(form, alike), status=409)
     except Refused as refused:
-        form.add_reasons(refused.reasons)
-        return render(request, "clients/add.html", {"form": form}, status=409)
+        return render(request, "clients/add.html", _not_added(form, refused), status=409)
     messages.success(request, f"{client.name} is on file. Next: the health form.")
     return redirect("clients:card", client.pk)
 
@@ -112,9 +109,12 @@ def _lines(rows: Sequence[queries.ClientRow]) -> list[Line]:
     return [Line(row, standings[row.id]) for row in rows]
 
 
-def _with_look_alikes(form: forms.NewClientForm, alike: actions.LooksLike) -> dict[str, Any]:
-    shown = [*form.cleaned_data["different_from"], *(row.id for row in alike.rows)]
-    return {"form": form, "alike": alike.rows, "different_from": " ".join(str(one) for one in shown)}
+def _not_added(form: forms.NewClientForm, refused: Refused) -> dict[str, Any]:
+    if not isinstance(refused, actions.LooksLike):
+        form.add_reasons(refused.reasons)
+        return {"form": form}
+    shown = [*form.cleaned_data["different_from"], *(row.id for row in refused.rows)]
+    return {"form": form, "alike": refused.rows, "different_from": " ".join(str(one) for one in shown)}
 
 
 def _as_written(client: queries.ClientCard) -> dict[str, Any]:

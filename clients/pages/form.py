@@ -12,7 +12,6 @@ from django.views.decorators.http import require_GET, require_http_methods
 from clients import actions, forms
 from clients.rules import form as rules
 from studio import queries as studio_queries
-from studio.rules import Refused
 
 MOST_WORDS = 20_000
 
@@ -215,18 +214,8 @@ def _card(
 
 def _sign(request: HttpRequest, token: str) -> HttpResponse:
     form = forms.SignForm(request.POST)
-
-    def sign(data: dict[str, Any]) -> object:
-        return actions.sign_form(token, name=data["name"], signed_as=data["signed_as"], now=timezone.now())
-
-    try:
-        if form.is_valid():
-            sign(form.cleaned_data)
-            return redirect("clients:form-signed", token)
-    except actions.LinkGone:
-        raise
-    except Refused as refused:
-        form.add_reasons(tuple(one for one in refused.reasons if one.code != "unanswered"))
+    if form.carried_out(lambda data: actions.sign_form(token, **data, now=timezone.now())):
+        return redirect("clients:form-signed", token)
     return _card(request, token, actions.open_form(token, now=timezone.now()), form, {"asked": True})
 
 
