@@ -123,6 +123,19 @@ def leave(person_id: int, *, by: models.Person, now: datetime) -> models.Person:
     return person
 
 
+def come_back(person_id: int, *, by: models.Person, now: datetime) -> models.Person:
+    """Open a closed account again, with its roles, and mail a link for a password. Raises Refused: nobody who left."""
+    with transaction.atomic():
+        person: models.Person = models.Person.objects.select_for_update().get(pk=person_id)
+        if person.is_active:
+            raise Refused(Reason("works_here", f"{person.name} works here already."))
+        person.is_active, person.left_on = True, None
+        person.save(update_fields=["is_active", "left_on"])
+        _send_invitation(person, by=by, now=now)
+        audit.wrote("come back", person, by=by, now=now)
+    return person
+
+
 def end_sessions(person_id: int, *, by: models.Person, now: datetime) -> models.Person:
     """Log somebody out on every device, from the next click; the password stays."""
     with transaction.atomic():

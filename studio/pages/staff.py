@@ -45,6 +45,13 @@ def invite_again(request: HttpRequest, person_id: int) -> HttpResponse:
 
 
 @require_POST
+def come_back(request: HttpRequest, person_id: int) -> HttpResponse:
+    row = people.come_back(person_id, by=me(request), now=timezone.now())
+    messages.success(request, f"{row.name} is back. A link for a password is on its way.")
+    return redirect("studio:person", person_id)
+
+
+@require_POST
 def end_sessions(request: HttpRequest, person_id: int) -> HttpResponse:
     row = people.end_sessions(person_id, by=me(request), now=timezone.now())
     messages.success(request, f"{row.name} is signed out everywhere.")

@@ -290,6 +290,17 @@ def test_leaving_ends_every_session_and_keeps_the_name(as_owner, as_instructor, 
 
 
 @pytest.mark.django_db
+def test_somebody_who_left_by_mistake_comes_back_with_roles_and_a_fresh_link(as_owner, instructor, house, post_office):
+    as_owner.post(reverse("studio:leave", args=[instructor.pk]), {"handed_over": "on"})
+    as_owner.post(reverse("studio:come-back", args=[instructor.pk]))
+    notices.send_due(now=models.Notice.objects.get().due_at)
+    newcomer = Client()
+    assert newcomer.post(link_in(post_office.letters[0]), {"password": NEW, "again": NEW}).status_code == 302
+    instructor.refresh_from_db()
+    assert (instructor.is_active, instructor.left_on, instructor.roles) == (True, None, ["instructor"])
+
+
+@pytest.mark.django_db
 def test_somebody_who_left_gets_no_link_for_a_new_password(owner, desk):
     people.ask_reset(desk.email, now=NOW)
     people.leave(desk.pk, by=owner, now=NOW)

@@ -151,7 +151,9 @@ def test_an_instant_read_back_is_the_wall_time_unless_the_clocks_skipped_it(naiv
 
 
 def _offset(naive: datetime, zone: ZoneInfo, *, fold: int) -> float:
-    return naive.replace(tzinfo=zone, fold=fold).utcoffset() / timedelta(minutes=1)
+    offset = naive.replace(tzinfo=zone, fold=fold).utcoffset()
+    assert offset is not None
+    return offset / timedelta(minutes=1)
 
 
 def _minutes(many: list[Span]) -> set[datetime]:
