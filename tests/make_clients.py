@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping
 from datetime import UTC, date, datetime, timedelta
+from typing import Any
 
 from clients import actions, models
 from clients.rules import form as rules
@@ -29,12 +30,12 @@ def load_reference() -> None:
     actions.load_reference(reference.tables(), now=NOW - timedelta(days=30))
 
 
-def client(name: str = "Ruvena Tarnelow", **words: object) -> models.Client:
+def client(name: str = "Ruvena Tarnelow", **words: Any) -> models.Client:
     words = {"by": None, "now": NOW} | words
     return actions.add_client(name=name, **words)
 
 
-def link(**words: object) -> str:
+def link(**words: Any) -> str:
     """The token of a fresh link to a fresh client's form."""
     return actions.make_form_link(client(**words).pk, by=None, now=NOW).token
 

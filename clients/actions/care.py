@@ -22,13 +22,14 @@ def give_care(
     now: datetime,
 ) -> models.Care:
     """Let `person` read the client's health on these local days; again from the same source moves the days."""
-    care, is_new = models.Care.objects.update_or_create(
-        person=person,
-        client=client,
-        source=source,
-        defaults={"first_day": first_day, "last_day": last_day, "why": why[:120]},
-    )
-    verb = "give_care" if is_new else "move_care"
+    days = {"first_day": first_day, "last_day": last_day, "why": why[:120]}
+    key = {"person": person, "client": client, "source": source}
+    if models.Care.objects.filter(**key).update(**days):
+        verb, care = "move_care", models.Care.objects.get(**key)
+    else:
+        verb, care = "give_care", models.Care(**key, **days)
+        # Two who give it at once both succeed, without a savepoint.
+        models.Care.objects.bulk_create([care], update_conflicts=True, unique_fields=[*key], update_fields=[*days])
     audit.wrote(verb, care, by=person, now=now, client_key=client.pk, why=care.why)
     return care
 

@@ -25,6 +25,8 @@ BY_LINK = "client by link"
 OF_AGE = 18
 # Asked anew each time a form is filled in again: how it is now, never how it was.
 ASKED_ANEW = ("H17", "F", "S")
+# Asked anew when a form is gone on with on another day: they are about today.
+OF_THE_DAY = ("H17", "F")
 
 
 @dataclass(frozen=True)
@@ -77,7 +79,7 @@ def open_form(token: str, *, now: datetime) -> OpenForm:
         models.FormLink.objects.filter(pk=link.pk, opened_at=None).update(opened_at=now)
     client, today = link.client, queries.day_of(now, link.client)
     draft, signed = _versions(client)
-    answers = _answers(client, draft) if draft else _starting_from(client, signed)
+    answers = _told_so_far(client, draft, today) if draft else _starting_from(client, signed)
     audit.read("open_form", draft or signed or link, by=None, now=now, client_key=client.pk, actor=BY_LINK)
     return OpenForm(
         client_id=client.pk,
@@ -103,8 +105,8 @@ def save_screen(token: str, *, screen_id: str, posted: Mapping[str, Sequence[str
     with transaction.atomic():
         client = _locked(token, now)
         draft, signed = _versions(client)
-        answers = _answers(client, draft) if draft else _starting_from(client, signed)
         walk = _Walk(queries.rules_in_force().rulebook, queries.day_of(now, client), client.born_on)
+        answers = _told_so_far(client, draft, walk.on) if draft else _starting_from(client, signed)
         kept, errors = rules.clean(walk.screen(screen_id, answers), posted, on=walk.on)
         answers |= kept
         draft = _keep(client, draft, answers, at_screen=screen_id, by=None, actor=BY_LINK, now=now)
@@ -207,6 +209,14 @@ def _answers(client: models.Client, form: models.HealthForm) -> dict[str, Any]:
     return dict(seals.opened(form, "sealed_answers", client=client))
 
 
+def _told_so_far(client: models.Client, draft: models.HealthForm, today: date) -> dict[str, Any]:
+    """What a draft holds that is still an answer today."""
+    answers = _answers(client, draft)
+    if queries.day_of(draft.saved_at, client) == today:
+        return answers
+    return {key: value for key, value in answers.items() if not key.startswith(OF_THE_DAY)}
+
+
 def _starting_from(client: models.Client, signed: models.HealthForm | None) -> dict[str, Any]:
     if signed is None:
         return {}
@@ -260,7 +270,7 @@ def _sign(
     actor: str,
     now: datetime,
 ) -> models.Screening:
-    answers = _answers(client, draft)
+    answers = _told_so_far(client, draft, queries.day_of(now, client))
     name = " ".join(name.replace("\x00", "").split())[:120]
     if reasons := _why_not_signed(client, answers, name, signed_as, now):
         raise Refused(reasons)

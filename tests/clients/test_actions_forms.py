@@ -208,6 +208,18 @@ def test_a_draft_lacks_the_form_and_one_read_to_its_end_only_the_signature():
     assert standing(client).missing == ("signature",)
 
 
+def test_how_it_is_today_is_asked_again_when_the_form_is_signed_on_another_day():
+    token = make.link()
+    make.answer(token)
+    tomorrow = make.NOW + timedelta(days=1)
+    with pytest.raises(Refused) as refused:
+        actions.sign_form(token, name="Ruvena Tarnelow", signed_as="client", now=tomorrow)
+    asked = {reason.field for reason in refused.value.reasons}
+    assert "H17" in asked and "H02" not in asked
+    make.answer(token, now=tomorrow)
+    assert actions.sign_form(token, name="Ruvena Tarnelow", signed_as="client", now=tomorrow).outcome == "clear"
+
+
 def test_a_condition_told_once_stays_in_force_until_a_named_person_settles_it():
     teacher, client = make.person(Role.INSTRUCTOR), make.client()
     make.signed_form(client, {"H09": ["yes"], "H09.conditions": ["C01"]})
