@@ -117,6 +117,28 @@ def mark_line(
     return written
 
 
+def mark_rest(log_id: UUID, *, by: Person, now: datetime) -> int:
+    """Say of every line that has no mark that it was done as planned; how many there were. Raises as `mark_line`."""
+    with transaction.atomic():
+        log = _open(log_id, by, now)
+        lines = models.ProgramLine.objects.filter(program_id=log.program_id).exclude(decision=Decision.LEFT_OUT)
+        rest = lines.exclude(pk__in=log.lines.values("program_line"))
+        written = models.LogLine.objects.bulk_create(
+            models.LogLine(
+                log=log,
+                program_line=line,
+                mark=Mark.DONE.value,
+                reps=line.reps,
+                spring_set=line.spring_set,
+                marked_at=now,
+            )
+            for line in rest
+        )
+        detail = {"lines": len(written)}
+        audit.wrote("mark_rest", log, by=by, now=now, client_key=log.program.client_id, detail=detail)
+    return len(written)
+
+
 def score_line(log_id: UUID, *, line_id: UUID, score: int, by: Person, now: datetime) -> models.LogLine:
     """Say how a marked line went, 0 to 5. Raises Refused when it has no mark, was skipped, or the score is no score."""
     with transaction.atomic():

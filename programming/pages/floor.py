@@ -17,6 +17,7 @@ from programming.queries import floor as floor_queries
 from programming.queries import templates as template_queries
 from programming.rules.timing import Pace
 from scheduling import queries as scheduling_queries
+from studio.doors import me
 from studio.rules import Refused
 
 
@@ -24,13 +25,13 @@ from studio.rules import Refused
 def floor(request: HttpRequest) -> HttpResponse:
     now = timezone.now()
     day = _day(request.GET.get("day", "")) or clients_queries.house_day(now)
-    return render(request, "programming/floor.html", {"day": floor_queries.floor_day(request.user, day, now=now)})
+    return render(request, "programming/floor.html", {"day": floor_queries.floor_day(me(request), day, now=now)})
 
 
 @require_safe
 def home_floor(request: HttpRequest) -> HttpResponse:
     now = timezone.now()
-    day = floor_queries.floor_day(request.user, clients_queries.house_day(now), now=now)
+    day = floor_queries.floor_day(me(request), clients_queries.house_day(now), now=now)
     return render(request, "programming/_home_floor.html", {"day": day})
 
 
@@ -39,7 +40,7 @@ def brief(request: HttpRequest, place_id: UUID) -> HttpResponse:
     place = scheduling_queries.place_facts(place_id)
     try:
         found = actions.open_brief(
-            place_id, by=request.user, now=timezone.now(), why=reason_for(request, place.client_id)
+            place_id, by=me(request), now=timezone.now(), why=reason_for(request, place.client_id)
         )
     except Refused as refused:
         return ask(request, place.client_id, refused)
@@ -64,7 +65,7 @@ def assign(request: HttpRequest, place_id: UUID) -> HttpResponse:
     place, wanted = scheduling_queries.place_facts(place_id), form.cleaned_data
     program = actions.assign_program(
         client_id=place.client_id, template_id=wanted["template"], place_id=place_id,
-        apparatus_id=place.apparatus_id, minutes=int(place.span.minutes), pace=wanted["pace"], by=request.user,
+        apparatus_id=place.apparatus_id, minutes=int(place.span.minutes), pace=wanted["pace"], by=me(request),
         now=timezone.now(), why=wanted["why"] or reason_for(request, place.client_id),
     )  # fmt: skip
     return redirect("programming:program", program.pk)

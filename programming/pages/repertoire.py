@@ -12,6 +12,7 @@ from programming import actions
 from programming.forms import ExerciseForm
 from programming.queries import files
 from programming.queries import repertoire as repertoire_queries
+from studio.doors import me
 from studio.rules import ApparatusKind, Refused, Role
 
 SHOWN = 60
@@ -52,7 +53,7 @@ def reload(request: HttpRequest) -> HttpResponse:
 
 def _edited(request: HttpRequest, exercise_id: str, form: ExerciseForm) -> bool:
     try:
-        actions.edit_exercise(exercise_id, changes=form.cleaned_data, by=request.user, now=timezone.now())
+        actions.edit_exercise(exercise_id, changes=form.cleaned_data, by=me(request), now=timezone.now())
     except Refused as refused:
         for reason in refused.reasons:
             form.add_error(reason.field if reason.field in form.fields else None, reason.says)
@@ -66,4 +67,4 @@ def _planned(plan: actions.Preview) -> dict[str, Any]:
 
 
 def _is_owner(request: HttpRequest) -> bool:
-    return bool(request.user.has_role(Role.OWNER))
+    return bool(me(request).has_role(Role.OWNER))

@@ -14,6 +14,7 @@ from programming import actions
 from programming.forms import LineForm, MarkForm, NoteForm, ScoreForm
 from programming.queries import clients as known_clients
 from programming.queries import sheets
+from studio.doors import me
 from studio.rules import Reason, Refused
 
 NO_LINE = Reason("no_line", "That line is not on this run sheet.", "line", "open the run sheet again")
@@ -23,7 +24,7 @@ NO_LINE = Reason("no_line", "That line is not on this run sheet.", "line", "open
 def run_sheet(request: HttpRequest, place_id: UUID) -> HttpResponse:
     """The line to do now; a finished lesson shows its log."""
     sheet = sheets.run_sheet(place_id, now=timezone.now(), line_id=_line(request))
-    actions.check_care(sheet.place.client_id, by=request.user, now=timezone.now())
+    actions.check_care(sheet.place.client_id, by=me(request), now=timezone.now())
     if sheet.finished_at:
         return render(request, "programming/log.html", _finished(sheet))
     if sheet.program_id is None:
@@ -34,7 +35,7 @@ def run_sheet(request: HttpRequest, place_id: UUID) -> HttpResponse:
 @require_safe
 def run_lines(request: HttpRequest, place_id: UUID) -> HttpResponse:
     sheet = sheets.run_sheet(place_id, now=timezone.now())
-    actions.check_care(sheet.place.client_id, by=request.user, now=timezone.now())
+    actions.check_care(sheet.place.client_id, by=me(request), now=timezone.now())
     if sheet.finished_at or sheet.program_id is None:
         return redirect("programming:run-sheet", place_id)
     return render(request, "programming/run_lines.html", {"sheet": sheet})
@@ -46,7 +47,7 @@ def mark(request: HttpRequest, place_id: UUID) -> HttpResponse:
     if not form.is_valid():
         raise Refused(NO_LINE)
     line, word = form.cleaned_data["line"], form.cleaned_data["mark"]
-    actions.mark_place_line(place_id, line_id=line, mark=word, by=request.user, now=timezone.now())
+    actions.mark_place_line(place_id, line_id=line, mark=word, by=me(request), now=timezone.now())
     return _turned(request, place_id)
 
 
@@ -57,7 +58,7 @@ def undo(request: HttpRequest, place_id: UUID) -> HttpResponse:
     if not form.is_valid():
         raise Refused(NO_LINE)
     line = form.cleaned_data["line"]
-    actions.undo_line(_log_of(place_id), line_id=line, by=request.user, now=timezone.now())
+    actions.undo_line(_log_of(place_id), line_id=line, by=me(request), now=timezone.now())
     return _turned(request, place_id, line)
 
 
@@ -67,7 +68,7 @@ def score(request: HttpRequest, place_id: UUID) -> HttpResponse:
     if not form.is_valid():
         raise Refused(Reason("score", "A score is between 0 and 5.", "score", "0 to 5"))
     line, given = form.cleaned_data["line"], form.cleaned_data["score"]
-    actions.score_line(_log_of(place_id), line_id=line, score=given, by=request.user, now=timezone.now())
+    actions.score_line(_log_of(place_id), line_id=line, score=given, by=me(request), now=timezone.now())
     return _turned(request, place_id)
 
 
@@ -76,17 +77,17 @@ def note(request: HttpRequest, place_id: UUID) -> HttpResponse:
     now, log_id = timezone.now(), _log_of(place_id)
     form = NoteForm(request.POST or None, initial={"note": ""})
     if form.is_bound and form.is_valid():
-        actions.note_log(log_id, note=form.cleaned_data["note"], by=request.user, now=now)
+        actions.note_log(log_id, note=form.cleaned_data["note"], by=me(request), now=now)
         messages.success(request, "The note is kept.")
         return redirect("programming:run-sheet", place_id)
     if not form.is_bound:
-        form.initial["note"] = actions.read_note(log_id, by=request.user, now=now)
+        form.initial["note"] = actions.read_note(log_id, by=me(request), now=now)
     return render(request, "programming/note.html", {"form": form, "sheet": sheets.run_sheet(place_id, now=now)})
 
 
 @require_POST
 def finish(request: HttpRequest, place_id: UUID) -> HttpResponse:
-    actions.finish_log(_log_of(place_id), by=request.user, now=timezone.now())
+    actions.finish_log(_log_of(place_id), by=me(request), now=timezone.now())
     messages.success(request, "The lesson is finished and its log is kept.")
     return redirect("programming:run-sheet", place_id)
 
