@@ -61,7 +61,25 @@ def put(
     `values` are plain strings for the words, without a word about health; `values["link"]` is forgotten once sent.
     `about` is the key `withdraw` takes it back by.
     """
-    notice = models.Notice(
+    notice = written(
+        kind=kind, contact=contact, values=values, about=about, due_at=due_at, now=now, once=once, not_after=not_after
+    )
+    return next(iter(put_all([notice], now=now)), None)
+
+
+def written(
+    *,
+    kind: str,
+    contact: models.Contact,
+    values: dict[str, str],
+    about: str,
+    due_at: datetime,
+    now: datetime,
+    once: str,
+    not_after: datetime | None = None,
+) -> models.Notice:
+    """A notice as `put` takes it, not yet in the outbox."""
+    return models.Notice(
         id=uuid4(),
         kind=kind,
         contact=contact,
@@ -72,12 +90,18 @@ def put(
         not_after=not_after,
         made_at=now,
     )
-    models.Notice.objects.bulk_create([notice], ignore_conflicts=True)
-    if not models.Notice.objects.filter(pk=notice.pk).exists():
-        return None
-    if due_at <= now:
+
+
+def put_all(notices: list[models.Notice], *, now: datetime) -> list[models.Notice]:
+    """Lay several in the outbox at once; those that are new there. Two statements, none for none."""
+    if not notices:
+        return []
+    models.Notice.objects.bulk_create(notices, ignore_conflicts=True)
+    kept = set(models.Notice.objects.filter(pk__in=[notice.pk for notice in notices]).values_list("pk", flat=True))
+    new = [notice for notice in notices if notice.pk in kept]
+    if any(notice.due_at <= now for notice in new):
         after_commit(SEND)
-    return notice
+    return new
 
 
 def withdraw(*, about: str, now: datetime) -> int:
