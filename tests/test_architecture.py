@@ -47,7 +47,7 @@ def test_every_task_that_is_woken_after_a_commit_exists():
 def woken(path: Path) -> set[str]:
     """Dotted task names that a module hands to `after_commit`, as text or by a constant of its own."""
     tree = ast.parse(path.read_text(encoding="utf-8"))
-    constants = {
+    constants: dict[str, Any] = {
         target.id: node.value.value
         for node in tree.body
         if isinstance(node, ast.Assign) and isinstance(node.value, ast.Constant)
@@ -59,4 +59,4 @@ def woken(path: Path) -> set[str]:
         for node in ast.walk(tree)
         if isinstance(node, ast.Call) and getattr(node.func, "id", getattr(node.func, "attr", "")) == "after_commit"
     ]
-    return {argument.value if isinstance(argument, ast.Constant) else constants[argument.id] for argument in calls}
+    return {str(argument.value) if isinstance(argument, ast.Constant) else constants[argument.id] for argument in calls}
