@@ -39,23 +39,21 @@ def settle(request: HttpRequest, record_id: UUID) -> HttpResponse:
 
 @require_GET
 def reviews_panel(request: HttpRequest) -> HttpResponse:
-    """An instructor's own clients; for an owner who does not teach, everybody's."""
-    teaches = me(request).has_role(Role.INSTRUCTOR) and "everybody" not in request.GET
-    today = queries.house_day(timezone.now())
-    rows = queries.open_reviews(on=today, person=me(request) if teaches else None)
-    shown = {"reviews": rows, "teaches": me(request).has_role(Role.INSTRUCTOR), "everybody": not teaches}
-    return render(request, "clients/_reviews.html", shown)
+    return _reviews(request)
 
 
 @require_POST
 def review_held(request: HttpRequest, review_id: UUID) -> HttpResponse:
     actions.finish_review(review_id, by=me(request), now=timezone.now())
     if request.headers.get("HX-Request"):
-        return reviews_panel_again(request)
+        return _reviews(request)
     messages.success(request, "Noted as held. The next one is dated from today.")
     return redirect("studio:home")
 
 
-def reviews_panel_again(request: HttpRequest) -> HttpResponse:
-    rows = queries.open_reviews(on=queries.house_day(timezone.now()), person=me(request))
-    return render(request, "clients/_reviews.html", {"reviews": rows, "teaches": True, "everybody": False})
+def _reviews(request: HttpRequest) -> HttpResponse:
+    """An instructor's own clients; for an owner everybody's."""
+    is_owner = me(request).has_role(Role.OWNER)
+    rows = queries.open_reviews(on=queries.house_day(timezone.now()), person=None if is_owner else me(request))
+    shown = {"reviews": rows, "teaches": me(request).has_role(Role.INSTRUCTOR), "everybody": is_owner}
+    return render(request, "clients/_reviews.html", shown)
