@@ -244,10 +244,12 @@ def test_what_the_form_in_force_tells_cannot_be_settled_away():
 
 def test_a_form_told_to_staff_is_signed_by_them_for_the_client():
     desk, client = make.person(Role.DESK), make.client()
-    told = make.signed_form(client)
-    answers = actions.forms._answers(client, told.form)
+    token = actions.make_form_link(client.pk, by=desk, now=make.NOW).token
+    make.answer(token)
+    answers = actions.open_form(token, now=make.NOW).answers
     screening = actions.write_form(client.pk, answers=answers, name="Ruvena Tarnelow", by=desk, now=make.NOW)
-    assert (screening.form.version, screening.form.signed_as, screening.outcome) == (2, "staff", "clear")
+    assert (screening.form.version, screening.form.signed_as, screening.outcome) == (1, "staff", "clear")
+    assert studio_models.AuditEntry.objects.get(verb="sign_form").person == desk
 
 
 def test_own_words_are_nowhere_in_the_tables_but_sealed():
