@@ -50,6 +50,7 @@ office_routes = [
     path("office/teachers/<int:person_id>/", owner(pages.instructor), name="instructor"),
     path("office/teachers/<int:person_id>/off/", owner(pages.time_off), name="time-off"),
     path("office/teachers/<int:person_id>/off/<int:off_id>/end/", owner(pages.end_time_off), name="end-time-off"),
+    path("office/staff/<int:person_id>/leave/", owner(pages.leave), name="leave"),
     path("office/hand-over/", owner(pages.hand_over), name="hand-over"),
 ]
 

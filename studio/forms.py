@@ -86,13 +86,6 @@ class RolesForm(ReasonedForm):
     roles = RolesField()
 
 
-class LeaveForm(ReasonedForm):
-    handed_over = forms.BooleanField(
-        label="Lessons ahead are handed over, or there are none",
-        error_messages={"required": "Hand the lessons over first, then tick this."},
-    )
-
-
 class PlaceForm(ReasonedForm):
     name = forms.CharField(label="Location", max_length=80, help_text="As people call it, for example the street.")
     time_zone = forms.CharField(

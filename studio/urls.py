@@ -49,7 +49,6 @@ office_routes = [
     path("office/staff/<int:person_id>/invite-again/", owner(staff.invite_again), name="invite-again"),
     path("office/staff/<int:person_id>/come-back/", owner(staff.come_back), name="come-back"),
     path("office/staff/<int:person_id>/end-sessions/", owner(staff.end_sessions), name="end-sessions"),
-    path("office/staff/<int:person_id>/leave/", owner(staff.leave), name="leave"),
     path("office/house/", owner(house.house), name="house"),
     path("office/house/name/", owner(house.name_house), name="name-house"),
     path("office/house/add/", owner(house.add_studio), name="add-studio"),

@@ -6,12 +6,13 @@ from zoneinfo import ZoneInfo
 
 from django.db import IntegrityError, transaction
 
-from scheduling import models
+from scheduling import models, queries
 from scheduling.actions import locks
 from scheduling.actions.booking import range_for
 from scheduling.queries.house import range_of
 from scheduling.rules.booking import day_words, span_words
-from studio.actions import audit
+from scheduling.rules.leaving import leaving_refusals
+from studio.actions import audit, people
 from studio.models import Person
 from studio.rules import ApparatusKind, Reason, Refused, Role, Span, zones
 
@@ -94,6 +95,20 @@ def end_time_off(off_id: int, *, by: Person | None, now: datetime) -> None:
             off.save(update_fields=["during"])
         else:
             off.delete()
+
+
+def leave_house(person_id: int, *, by: Person, now: datetime) -> Person:
+    """End the account of anybody who works here, once she has nothing left to teach; what she wrote stays.
+
+    Raises Refused: lessons ahead (how many, until when) or one that runs, and like `people.leave`.
+    """
+    with transaction.atomic():
+        person = Person.objects.get(pk=person_id)
+        # Bookings take this lock first: none slips in between the look and the closed account.
+        locks.instructors(models.Instructor.objects.filter(person=person).values_list("pk", flat=True))
+        if reasons := leaving_refusals(person.name, queries.still_teaches(person_id, now=now)):
+            raise Refused(reasons)
+        return people.leave(person_id, by=by, now=now)
 
 
 def _teaches(row: models.Instructor, span: Span, zone: ZoneInfo) -> Reason:

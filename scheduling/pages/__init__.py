@@ -1,6 +1,7 @@
 """Scheduling's pages, split by what they show."""
 
 from scheduling.pages.day import changes, day_sheet
+from scheduling.pages.leaving import leave
 from scheduling.pages.office import client_panel, home_desk, home_desk_side, home_owner, load_panel, use, use_panel
 from scheduling.pages.openings import book, openings, who
 from scheduling.pages.places import bring_back_lesson, cancel_lesson, mark, move, place, take_back, undo
@@ -34,6 +35,7 @@ __all__ = [
     "home_desk_side",
     "home_owner",
     "instructor",
+    "leave",
     "load_panel",
     "machine",
     "machines",

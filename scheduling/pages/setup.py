@@ -141,7 +141,7 @@ def hand_over(request: HttpRequest) -> HttpResponse:
     """All lessons ahead of one teacher to another; those that could not go are listed with the reasons."""
     initial = {"from_instructor": _leaving(request)}
     form = forms.HandOverForm(request.POST or None, initial=initial)
-    context: dict[str, Any] = {"form": form}
+    context: dict[str, Any] = {"form": form, "leaving": request.GET["from"] if initial["from_instructor"] else ""}
     if request.method == "POST" and form.carried_out(lambda data: context.update(handed=_hand_over(request, data))):
         context |= {"left": _left(context["handed"])}
     return render(request, "scheduling/hand_over.html", context, status=422 if form.errors else 200)

@@ -8,8 +8,9 @@ from zoneinfo import ZoneInfo
 from scheduling import models
 from scheduling.queries.house import houses, range_of
 from scheduling.queries.lettering import facts_of, label, letters, springs_of
+from scheduling.rules.leaving import StillTeaches
 from studio.models import Person
-from studio.rules import ApparatusKind, Role, Span
+from studio.rules import ApparatusKind, Role, Span, zones
 
 
 @dataclass(frozen=True)
@@ -156,6 +157,19 @@ def studio_choices() -> list[Choice]:
 def instructor_of(person_id: int) -> int | None:
     """The teacher a person is, or None."""
     return models.Instructor.objects.filter(person=person_id).values_list("pk", flat=True).first()
+
+
+def still_teaches(person_id: int, *, now: datetime) -> StillTeaches:
+    """What somebody has yet to teach, in the wall time of each lesson's studio. One query."""
+    lessons = models.Lesson.objects.filter(instructor__person=person_id, live=True, during__endswith__gt=now)
+    found = [
+        (range_of(during), ZoneInfo(zone))
+        for during, zone in lessons.order_by("during").values_list("during", "studio__time_zone")
+    ]
+    ahead = [(span, zone) for span, zone in found if span.start >= now]
+    running = [span.end.astimezone(zone).time() for span, zone in found if span.start < now]
+    last_day = zones.local_day(ahead[-1][0].start, ahead[-1][1]) if ahead else None
+    return StillTeaches(len(ahead), last_day, running[0] if running else None)
 
 
 def to_do() -> tuple[str, ...]:

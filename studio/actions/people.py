@@ -106,7 +106,7 @@ def change_roles(person_id: int, *, roles: Iterable[Role], by: models.Person, no
 def leave(person_id: int, *, by: models.Person, now: datetime) -> models.Person:
     """End somebody's account and sessions; the name stays with what was written. Raises Refused: the last owner.
 
-    Lessons ahead are handed over before, in `scheduling`.
+    The door to it is `scheduling.actions.leave_house`, which looks for lessons ahead first.
     """
     with transaction.atomic():
         person = _locked_with_owners(person_id)

@@ -3,6 +3,7 @@
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
+from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_POST
 
@@ -11,7 +12,6 @@ from studio.actions import people
 from studio.doors import me
 from studio.doors.fields import posted
 from studio.pages.entry import status_of
-from studio.pages.home import address_of
 
 
 def staff(request: HttpRequest) -> HttpResponse:
@@ -34,7 +34,8 @@ def person(request: HttpRequest, person_id: int) -> HttpResponse:
     ):
         messages.success(request, f"The roles of {row.name} are kept.")
         return redirect("studio:person", person_id)
-    return render(request, "studio/person.html", {"row": row, "form": form}, status=status_of(form))
+    context = {"row": row, "form": form, "leave_url": reverse("scheduling:leave", args=[person_id])}
+    return render(request, "studio/person.html", context, status=status_of(form))
 
 
 @require_POST
@@ -56,13 +57,3 @@ def end_sessions(request: HttpRequest, person_id: int) -> HttpResponse:
     row = people.end_sessions(person_id, by=me(request), now=timezone.now())
     messages.success(request, f"{row.name} is signed out everywhere.")
     return redirect("studio:person", person_id)
-
-
-def leave(request: HttpRequest, person_id: int) -> HttpResponse:
-    row = queries.person(person_id)
-    form = forms.LeaveForm(posted(request))
-    if form.carried_out(lambda data: people.leave(person_id, by=me(request), now=timezone.now())):
-        messages.success(request, f"{row.name} has left. What she wrote stays.")
-        return redirect("studio:staff")
-    context = {"row": row, "form": form, "hand_over": address_of("scheduling:hand-over")}
-    return render(request, "studio/leave.html", context, status=status_of(form))

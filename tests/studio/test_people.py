@@ -278,20 +278,10 @@ def test_two_owners_who_let_each_other_go_at_once_leave_one_owner(owner):
 
 
 @pytest.mark.django_db
-def test_leaving_ends_every_session_and_keeps_the_name(as_owner, as_instructor, instructor, house):
-    page = as_owner.post(reverse("studio:leave", args=[instructor.pk]), {})
-    assert page.status_code == 422
-    as_owner.post(reverse("studio:leave", args=[instructor.pk]), {"handed_over": "on"})
-    assert as_instructor.get("/").status_code == 302
-    assert sign_in(Client(), instructor.email, PASSWORD).status_code == 200
-    assert b"Henrike Aldous" in as_owner.get(reverse("studio:staff")).content
-    instructor.refresh_from_db()
-    assert instructor.left_on is not None and not instructor.has_usable_password()
-
-
-@pytest.mark.django_db
-def test_somebody_who_left_by_mistake_comes_back_with_roles_and_a_fresh_link(as_owner, instructor, house, post_office):
-    as_owner.post(reverse("studio:leave", args=[instructor.pk]), {"handed_over": "on"})
+def test_somebody_who_left_by_mistake_comes_back_with_roles_and_a_fresh_link(
+    as_owner, owner, instructor, house, post_office
+):
+    people.leave(instructor.pk, by=owner, now=NOW)
     as_owner.post(reverse("studio:come-back", args=[instructor.pk]))
     notices.send_due(now=models.Notice.objects.get().due_at)
     newcomer = Client()
