@@ -1,5 +1,6 @@
 """The brief: what a teacher knows before the lesson begins, each reading of health kept on record."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from uuid import UUID
@@ -8,6 +9,7 @@ from django.db import transaction
 
 from clients import queries as clients_queries
 from clients.actions import health as health_actions
+from clients.queries import whys
 from programming import models
 from programming.actions import logs
 from programming.actions.programs import OpenProgram, open_program
@@ -16,6 +18,17 @@ from programming.queries import logs as log_queries
 from programming.queries import programs as program_queries
 from scheduling import queries as scheduling_queries
 from studio.models import Person
+
+LEVELS = ("avoid", "adapt", "watch")
+
+
+@dataclass(frozen=True)
+class LimitGroup:
+    """The limits of one level: which demands are met in which way, and why, each path once."""
+
+    level: str
+    ways: tuple[tuple[tuple[str, ...], str], ...]
+    chains: tuple[whys.Chain, ...]
 
 
 @dataclass(frozen=True)
@@ -33,6 +46,12 @@ class FloorBrief:
     stands: tuple[log_queries.Stands, ...]
     reviews: tuple[known_clients.NextReview, ...]
     program: OpenProgram | None
+
+    @property
+    def limit_groups(self) -> tuple[LimitGroup, ...]:
+        """The limits by level, strictest first, demands met in the same way together."""
+        found = [(level, [one for one in self.health.limits if one.level == level]) for level in LEVELS]
+        return tuple(LimitGroup(level, _ways(limits), _chains(limits)) for level, limits in found if limits)
 
 
 def open_brief(place_id: UUID, *, by: Person, now: datetime, why: str = "") -> FloorBrief:
@@ -56,6 +75,17 @@ def open_brief(place_id: UUID, *, by: Person, now: datetime, why: str = "") -> F
             reviews=tuple(known_clients.reviews_of(place.client_id, on=place.day)),
             program=open_program(program.id, by=by, now=now, why=why) if program else None,
         )
+
+
+def _ways(limits: Sequence[whys.LimitLine]) -> tuple[tuple[tuple[str, ...], str], ...]:
+    names: dict[str, list[str]] = {}
+    for limit in limits:
+        names.setdefault(limit.how, []).append(f"{limit.name}, {limit.side}" if limit.side else limit.name)
+    return tuple((tuple(found), how) for how, found in names.items())
+
+
+def _chains(limits: Sequence[whys.LimitLine]) -> tuple[whys.Chain, ...]:
+    return tuple(dict.fromkeys(chain for limit in limits for chain in limit.chains))
 
 
 def _age(card: clients_queries.ClientCard, place: scheduling_queries.PlaceFacts) -> int | None:

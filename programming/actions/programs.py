@@ -9,7 +9,7 @@ from typing import Any
 from uuid import UUID
 
 from django.db import transaction
-from django.db.models import QuerySet
+from django.db.models import Q, QuerySet
 
 from clients import queries as clients_queries
 from clients.actions import care as care_actions
@@ -114,7 +114,7 @@ def open_program(program_id: UUID, *, by: Person, now: datetime, why: str = "") 
     """
     view = program_queries.program(program_id)
     facts = limit_facts(health_actions.read_limits(view.client_id, by=by, now=now, why=why))
-    place = Place.objects.filter(pk=view.place_id).first()
+    place = Place.objects.get(pk=view.place_id) if view.place_id else None
     machine = machine_queries.machine(place.apparatus_id if place else view.apparatus_id)
     today = fitted_for(facts, machine, _minutes_of(place) if place else view.minutes)
     begun = models.Log.objects.filter(program_id=program_id).exists()
@@ -159,9 +159,8 @@ def _check(template: models.Template, client: Client, place_id: UUID | None, min
 
 def _standing(program: models.Program) -> QuerySet[models.Program]:
     """What the new program would replace: the one of its place, or the client's standing one."""
-    return models.Program.objects.filter(
-        client_id=program.client_id, place_id=program.place_id, replaced_at=None
-    ).exclude(pk=program.pk)
+    of_place = Q(place_id=program.place_id) if program.place_id else Q(place_id=None, client_id=program.client_id)
+    return models.Program.objects.filter(of_place, replaced_at=None).exclude(pk=program.pk)
 
 
 def _same(program: models.Program, lines: Sequence[models.ProgramLine]) -> models.Program | None:

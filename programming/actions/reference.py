@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from typing import Any
 
 from django.db import transaction
 
@@ -126,4 +127,5 @@ def _take_ladders(rows: Sequence[Row]) -> None:
             code=row["code"],
             defaults={"ladder": row["ladder"], "kind": row["kind"], "position": position, "row": dict(row)},
         )
-        step.exercises.set([part for part in row["repertoire_ids"].split(";") if part])
+        keys: list[Any] = [part for part in row["repertoire_ids"].split(";") if part]
+        step.exercises.set(keys)

@@ -41,7 +41,7 @@ class LogLineView(APIView):
         summary="Mark a line; the first mark begins the log",
         request=MarkSerializer,
         parameters=[KEY],
-        responses={200: RunSheetSerializer, 400: None, **NOT_OPEN, 409: RefusedSerializer},
+        responses={200: RunSheetSerializer, 400: dict[str, Any], **NOT_OPEN, 409: RefusedSerializer},
     )
     def post(self, request: Request, place_id: UUID) -> Response:
         wanted = MarkSerializer(data=request.data)
@@ -65,7 +65,7 @@ class LogUndoView(APIView):
         summary="Take the mark of a line back",
         request=LineSerializer,
         parameters=[KEY],
-        responses={200: RunSheetSerializer, 400: None, **NOT_OPEN, 409: RefusedSerializer},
+        responses={200: RunSheetSerializer, 400: dict[str, Any], **NOT_OPEN, 409: RefusedSerializer},
     )
     def post(self, request: Request, place_id: UUID) -> Response:
         wanted = LineSerializer(data=request.data)
@@ -86,7 +86,7 @@ class LogFinishView(APIView):
         summary="Finish the lesson's log: the visit is counted once",
         request=None,
         parameters=[KEY],
-        responses={200: RunSheetSerializer, 400: None, **NOT_OPEN, 409: RefusedSerializer},
+        responses={200: RunSheetSerializer, 400: dict[str, Any], **NOT_OPEN, 409: RefusedSerializer},
     )
     def post(self, request: Request, place_id: UUID) -> Response:
         def act(now: datetime) -> tuple[int, dict[str, Any]]:

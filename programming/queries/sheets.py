@@ -47,6 +47,12 @@ class SheetLine:
         return (short or self.line.exercise).capitalize() if short else self.line.exercise
 
     @property
+    def told(self) -> str:
+        """Repetitions in words, with what the part adds to its name: `9 repetitions, feet wrapped over the bar`."""
+        reps = self.line.reps if " " in self.line.reps else f"{self.line.reps} repetitions"
+        return ", ".join(filter(None, [reps, self.line.part.partition("(")[2].rstrip(")").strip()]))
+
+    @property
     def verb(self) -> str:
         return self.setting.words.partition(" ")[0] if self.has_deed else self.setting.words
 
