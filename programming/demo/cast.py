@@ -8,7 +8,7 @@ from random import Random
 from programming.demo.scenario import ClientRow, Persona, Scenario
 
 NEW_SHARE = 0.2
-BY_LINK_SHARE = 0.2
+BY_LINK_SHARE = 0.04
 OFTEN_SHARE = 0.4
 STEADY_SHARE = 0.35
 STOPPED = 4

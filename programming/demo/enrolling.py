@@ -43,20 +43,20 @@ def sign_levels(member: Member, house: House, client_id: UUID, teacher: str, *, 
 
 def sign_again(member: Member, house: House, scenario: Scenario, client_id: UUID, *, now: datetime) -> None:
     """She fills the form in anew and tells of a sign that a doctor should see first."""
-    changed = replace(member, persona=replace(member.persona, tells=member.persona.tells | NEW_SIGN, stops=None))
+    changed = replace(member, persona=replace(member.persona, tells={**member.persona.tells, **NEW_SIGN}, stops=None))
     _by_link(changed, house, scenario, client_id, now - SIGNED_AGAIN_BEFORE)
 
 
 def _card(member: Member, house: House, now: datetime) -> UUID:
-    row, words = member.row, _words(member, now)
-    card = {"email": row.email, "say_it": row.say_it, "pronoun": row.pronoun, "notes": member.note, **words}
-    more: dict[str, Any] = {"born_on": member.born_on, "home_id": house.studios[row.home]}
+    row = member.row
+    card: dict[str, Any] = {"email": row.email, "say_it": row.say_it, "pronoun": row.pronoun, "notes": member.note}
+    card |= {"born_on": member.born_on, "home_id": house.studios[row.home], **_words(member, now)}
     try:
-        client = client_actions.add_client(name=row.name, **card, **more, by=house.desk, now=now)
+        client = client_actions.add_client(name=row.name, **card, by=house.desk, now=now)
     except client_actions.LooksLike as looks:
         # Two people of one name: the desk has looked at the other card and says so.
         others = tuple(alike.id for alike in looks.rows)
-        client = client_actions.add_client(name=row.name, **card, **more, by=house.desk, now=now, different_from=others)
+        client = client_actions.add_client(name=row.name, **card, by=house.desk, now=now, different_from=others)
     return client.pk
 
 
@@ -64,9 +64,10 @@ def _words(member: Member, now: datetime) -> dict[str, str]:
     family = member.row.name.split()[-1]
     near = f"{member.emergency} {family}"
     return {
-        "phone": f"+44 1632 960{member.number:03d}" if member.row.home == "yard" else f"+31 85 555 {member.number:04d}",
+        # Numbers kept free for stories (from memory: 01632 960000 to 960999).
+        "phone": f"+44 1632 960{member.number:03d}",
         "emergency_name": near,
-        "emergency_phone": f"+44 1632 961{member.number:03d}",
+        "emergency_phone": f"+44 1632 960{500 + member.number:03d}",
         "guardian_name": near if member.is_minor(now.date()) else "",
     }
 

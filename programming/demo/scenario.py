@@ -117,7 +117,7 @@ def scenario() -> Scenario:
         business=house["business"],
         emergency_number=house["emergency_number"],
         studios=tuple(_studio(key, told) for key, told in house["studios"].items()),
-        machines=tuple(MachinePlan(*where, ApparatusKind(kind), *rest) for *where, kind, rest in _machines(house)),
+        machines=tuple(_machines(house)),
         people=tuple(_person(told, house["mail_place"]) for told in house["people"]),
         clients=tuple(_clients(house["client_mail_places"])),
         personas=tuple(_persona(key, told) for key, told in _json("personas").items()),
@@ -130,9 +130,9 @@ def _json(name: str) -> dict[str, Any]:
     return found
 
 
-def _machines(house: Mapping[str, Any]) -> Iterator[tuple[str, str, str, tuple[str, str]]]:
+def _machines(house: Mapping[str, Any]) -> Iterator[MachinePlan]:
     for studio, room, kind, label, springs in house["machines"]:
-        yield studio, room, kind, (label, springs)
+        yield MachinePlan(studio, room, ApparatusKind(kind), label, springs)
 
 
 def _studio(key: str, told: Mapping[str, Any]) -> StudioPlan:

@@ -16,6 +16,7 @@ LESSON = timedelta(minutes=55)
 HOUR = timedelta(hours=1)
 # How often a lesson is of a kind, and how often it is on which apparatus; seats taken, least and most.
 KINDS = ((LessonKind.PRIVATE, 50), (LessonKind.DUET, 28), (LessonKind.SMALL_GROUP, 22))
+BUSY_KINDS = ((LessonKind.PRIVATE, 12), (LessonKind.DUET, 33), (LessonKind.SMALL_GROUP, 55))
 APPARATUS = (
     (ApparatusKind.REFORMER, 62),
     (ApparatusKind.MAT, 16),
@@ -58,6 +59,7 @@ class Week:
     scenario: Scenario
     members: Sequence[Member]
     rng: Random
+    kinds: Sequence[tuple[LessonKind, int]] = KINDS
     lessons: list[Usual] = field(default_factory=list)
     taken: set[tuple[int, time, str, str]] = field(default_factory=set)
     busy: set[tuple[int, int]] = field(default_factory=set)
@@ -76,7 +78,7 @@ class Week:
 
     def _lesson(self, hour: Hour) -> Usual | None:
         teacher = next(one for one in self.scenario.teachers if one.initials == hour.teacher)
-        kind = self._drawn(KINDS)
+        kind = self._drawn(self.kinds)
         machines = self._machines(hour, teacher)
         least, most = COMING[kind]
         if len(machines) < least:
@@ -104,14 +106,14 @@ class Week:
         return labels
 
     def _people(self, hour: Hour, most: int) -> list[int]:
-        """Those with lessons left in the week and nothing else on the day; first who has this teacher already."""
+        """Those with lessons left in the week and nothing else on the day; first who has this teacher or none yet."""
         free = [
             one.number
             for one in self.members
             if one.row.home == hour.studio and self.left.get(one.number, 0) > 0 and self._is_free(one, hour)
         ]
         self.rng.shuffle(free)
-        free.sort(key=lambda number: self.usual.get(number) != hour.teacher)
+        free.sort(key=lambda number: self.usual.get(number, hour.teacher) != hour.teacher)
         return free[:most]
 
     def _is_free(self, member: Member, hour: Hour) -> bool:
@@ -149,7 +151,9 @@ def busy_day(week: Week, day: date, *, places: int) -> list[Usual]:
         if hour.weekday == day.weekday() and (hour.teacher, hour.starts) not in taught
     ]
     week.rng.shuffle(free)
-    more = Week(week.scenario, week.members, week.rng, taken=set(week.taken), busy=set(week.busy), usual=week.usual)
+    more = Week(
+        week.scenario, week.members, week.rng, BUSY_KINDS, taken=set(week.taken), busy=set(week.busy), usual=week.usual
+    )
     more.left = {one.number: 1 for one in week.members if one.weekly and one.comes_on(day)}
     more.fill(free, lessons=len(free), places=places - sum(len(one.people) for one in there))
     return there + more.lessons

@@ -62,6 +62,16 @@ def test_the_same_tap_twice_is_one_mark_and_another_word_replaces_it(lesson, pro
     assert list(log_of(lesson).lines.values_list("mark", flat=True)) == ["fewer"]
 
 
+def test_the_rest_is_done_as_planned_and_what_was_said_stays(lesson, program):
+    first, *others = taught(program)
+    lesson.mark(first.pk, Mark.FEWER)
+    count = actions.mark_rest(log_of(lesson).pk, by=lesson.teacher, now=LESSON)
+    assert count == len(others) > 0
+    kept = dict(log_of(lesson).lines.values_list("program_line", "mark"))
+    assert kept == {first.pk: "fewer"} | {line.pk: "done" for line in others}
+    assert actions.mark_rest(log_of(lesson).pk, by=lesson.teacher, now=LESSON) == 0
+
+
 def test_undo_takes_the_mark_away_and_twice_is_harmless(lesson, program):
     line = taught(program)[0]
     lesson.mark(line.pk)

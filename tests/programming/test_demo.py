@@ -1,0 +1,213 @@
+"""The demo studio: the same from the same seed, nobody in two places, open when it teaches, whole or not at all."""
+
+import itertools
+import json
+import stat
+from collections.abc import Iterator
+from datetime import UTC, date, datetime, timedelta
+from pathlib import Path
+
+import pytest
+from django.core.management import call_command
+from django.db import transaction
+from pytest_django import DjangoDbBlocker, Settings
+
+from clients import queries as client_queries
+from clients.models import Client, Screening
+from clients.rules.outcomes import DeskWord
+from programming import actions
+from programming.demo import build, cast, timetable
+from programming.demo.days import Calendar, Planned
+from programming.demo.scenario import Scenario, scenario
+from programming.management.commands import build_demo
+from programming.models import Log, LogLine, ProgramLine
+from programming.rules.marks import Decision
+from scheduling.models import Apparatus, Lesson, Place
+from scheduling.rules.places import HOLDING, PlaceState
+from studio import queries as studio_queries
+from studio.models import Business, Notice, Person
+from studio.rules import ApparatusKind, Role, Span, zones
+from studio.rules.spans import covered
+from tests import reference
+
+# A Wednesday morning, three days after the clocks went back in Europe.
+NOW = datetime(2026, 10, 28, 10, 20, tzinfo=UTC)
+SMALL = build.Scale(clients=40, weeks_past=2, weeks_ahead=1, lessons=14, places_today=20, logged=0.6)
+
+
+@pytest.fixture(scope="module")
+def demo(django_db_setup: None, django_db_blocker: DjangoDbBlocker) -> Iterator["Demo"]:
+    """A small demo studio for the whole module, built twice: the first one is only described and taken back."""
+    with django_db_blocker.unblock(), transaction.atomic():
+        actions.load_reference(reference.tables(), now=NOW)
+        with transaction.atomic():
+            build.build(now=NOW, scale=SMALL)
+            first = described()
+            transaction.set_rollback(True)
+        yield Demo(build.build(now=NOW, scale=SMALL), first)
+        transaction.set_rollback(True)
+
+
+class Demo:
+    def __init__(self, logins: list[build.Login], first: dict[str, list[tuple[object, ...]]]) -> None:
+        self.logins, self.first = logins, first
+
+
+def described() -> dict[str, list[tuple[object, ...]]]:
+    """Everything of a studio that a person could tell apart, without row keys and passwords."""
+    place = ("client__name", "client__born_on", "apparatus__label", "during", "state", "state_at", "booked_at")
+    screening = ("client__name", "client__born_on", "outcome", "decided_at", "valid_until")
+    mark = ("log__place__client__name", "log__started_at", "program_line__position", "program_line__exercise")
+    return {
+        "people": sorted(Person.objects.values_list("name", "email", "roles")),
+        "clients": sorted(Client.objects.values_list("name", "phone", "born_on", "visits", "made_at")),
+        "places": sorted(Place.objects.values_list(*place, "lesson__instructor__initials"), key=str),
+        "screenings": sorted(Screening.objects.values_list(*screening), key=str),
+        "marks": sorted(LogLine.objects.values_list(*mark, "mark", "reps", "score"), key=str),
+        "notices": sorted(Notice.objects.values_list("kind", "contact__address", "due_at", "state"), key=str),
+    }
+
+
+def test_the_same_seed_and_day_give_the_same_studio(demo: Demo, db: None) -> None:
+    second = described()
+    for what, rows in second.items():
+        assert rows == demo.first[what], what
+        assert rows, what
+
+
+def test_the_house_is_set_up_with_its_machines_people_and_two_zones(demo: Demo, db: None) -> None:
+    assert Business.objects.get().set_up_at == NOW
+    offsets = {NOW.astimezone(view.zone).utcoffset() for view in studio_queries.studios()}
+    assert len(offsets) == 2, "the locations keep different times"
+    kinds = list(Apparatus.objects.values_list("kind", flat=True))
+    counts = {kind: kinds.count(kind) for kind in (ApparatusKind.REFORMER, ApparatusKind.TOWER, ApparatusKind.CHAIR)}
+    assert counts == {ApparatusKind.REFORMER: 8, ApparatusKind.TOWER: 2, ApparatusKind.CHAIR: 2}
+    assert ApparatusKind.BARREL in kinds and ApparatusKind.MAT in kinds
+    inventories = {
+        "".join(sorted(machine.springs.values_list("stiffness_class", flat=True)))
+        for machine in Apparatus.objects.filter(kind=ApparatusKind.REFORMER)
+    }
+    assert len(inventories) >= 4
+    assert Person.objects.with_role(Role.INSTRUCTOR).count() == 7
+    assert any(len(person.roles) == 2 for person in Person.objects.with_role(Role.OWNER))
+
+
+def test_nobody_and_nothing_is_in_two_places_at_once(demo: Demo, db: None) -> None:
+    held = Place.objects.filter(live=True, state__in=HOLDING).values_list("apparatus", "client", "during")
+    assert held.count() > 30
+    for what in (0, 1):
+        assert not overlapping([(row[what], row[2].lower, row[2].upper) for row in held])
+    lessons = Lesson.objects.filter(live=True).values_list("instructor", "during")
+    assert not overlapping([(teacher, during.lower, during.upper) for teacher, during in lessons])
+
+
+def test_every_lesson_is_within_the_opening_hours_of_its_own_zone(demo: Demo, db: None) -> None:
+    views = {view.id: view for view in studio_queries.studios()}
+    for studio_id, during in Lesson.objects.filter(live=True).values_list("studio", "during"):
+        view = views[studio_id]
+        day = zones.local_day(during.lower, view.zone)
+        start, end = during.lower.astimezone(view.zone).time(), during.upper.astimezone(view.zone).time()
+        assert any(opens <= start and end <= closes for opens, closes in view.hours[day.weekday()])
+        assert not view.shut_on(day)
+
+
+def test_every_word_of_the_desk_comes_up(demo: Demo, db: None) -> None:
+    keys = list(Client.objects.values_list("pk", flat=True))
+    standings = client_queries.form_standings(keys, on=NOW.date()).values()
+    assert {standing.word for standing in standings} == set(DeskWord)
+    assert {paper for standing in standings for paper in standing.missing} == {"form", "signature", "letter"}
+    assert len([one for one in standings if one.word is DeskWord.CURRENT]) > len(keys) / 2
+
+
+def test_places_came_to_every_end_and_today_is_under_way(demo: Demo, db: None) -> None:
+    assert set(Place.objects.values_list("state", flat=True)) == {state.value for state in PlaceState}
+    today = Place.objects.filter(live=True, during__startswith__date=NOW.date())
+    assert today.filter(state=PlaceState.HERE, during__endswith__lte=NOW).exists()
+    assert today.filter(state=PlaceState.BOOKED, during__startswith__gt=NOW).exists()
+    assert not Place.objects.filter(state=PlaceState.HERE, during__startswith__gt=NOW + timedelta(minutes=20)).exists()
+
+
+def test_a_finished_log_says_something_of_every_line(demo: Demo, db: None) -> None:
+    finished = Log.objects.filter(finished_at__isnull=False)
+    assert finished.count() > 2
+    for log in finished:
+        lines = ProgramLine.objects.filter(program=log.program_id).exclude(decision=Decision.LEFT_OUT)
+        assert log.lines.count() == lines.count() > 3
+
+
+def test_no_letter_about_the_past_is_waiting(demo: Demo, db: None) -> None:
+    waiting = Notice.objects.filter(state=Notice.State.WAITING)
+    assert waiting.filter(kind="lesson_reminder", due_at__gt=NOW).exists()
+    assert not waiting.filter(due_at__lte=NOW).exists()
+
+
+def test_the_logins_open_and_nobody_else_has_a_password(demo: Demo, db: None) -> None:
+    assert len(demo.logins) == len({login.email for login in demo.logins}) == 4
+    for login in demo.logins:
+        assert Person.objects.get(email=login.email).check_password(login.password)
+        assert login.email.endswith(".example")
+    others = Person.objects.exclude(email__in=[login.email for login in demo.logins])
+    assert not any(person.has_usable_password() for person in others)
+
+
+def test_the_logins_are_kept_for_this_account_only(demo: Demo, db: None, tmp_path: Path, settings: Settings) -> None:
+    settings.VAR_DIR = tmp_path
+    build_demo.keep(demo.logins)
+    path = tmp_path / "demo_logins.json"
+    assert stat.S_IMODE(path.stat().st_mode) == 0o600
+    kept = json.loads(path.read_text(encoding="utf-8"))
+    assert [set(login) for login in kept] == [{"role", "name", "email", "password"}] * len(demo.logins)
+
+
+def test_nothing_is_built_where_there_is_a_house(demo: Demo, db: None) -> None:
+    before = (Client.objects.count(), Place.objects.count())
+    assert build.build(now=NOW, scale=SMALL) == []
+    call_command("build_demo")
+    assert (Client.objects.count(), Place.objects.count()) == before
+
+
+@pytest.mark.parametrize("ahead", range(0, 21, 2))
+def test_a_planned_day_never_asks_two_things_of_one(ahead: int) -> None:
+    plans = scenario()
+    today = date(2026, 12, 28) + timedelta(days=ahead)
+    members = cast.members(plans, today=today, seed="any", number=140, weeks=12, logged=0.5)
+    week = timetable.usual_week(plans, members, seed="any", lessons=90)
+    calendar = Calendar(plans, members, today, "any")
+    for day in (today - timedelta(days=1), today, today + timedelta(days=3)):
+        usual = timetable.busy_day(week, day, places=66)
+        check_day(plans, calendar.day(day, usual))
+
+
+def of_teacher(planned: Planned) -> list[object]:
+    return [planned.lesson.hour.teacher]
+
+
+def of_machines(planned: Planned) -> list[object]:
+    return [(planned.lesson.hour.studio, seat.machine) for seat in planned.seats]
+
+
+def of_clients(planned: Planned) -> list[object]:
+    return [seat.member.number for seat in planned.seats]
+
+
+def check_day(plans: Scenario, planned: list[Planned]) -> None:
+    """Nothing twice at once, and every lesson inside a shift of its teacher."""
+    assert len(planned) > 15
+    for asked_of in (of_teacher, of_machines, of_clients):
+        assert not overlapping([(key, one.span.start, one.span.end) for one in planned for key in asked_of(one)])
+    for lesson in planned:
+        hour = lesson.lesson.hour
+        teacher = next(person for person in plans.teachers if person.initials == hour.teacher)
+        day = zones.local_day(lesson.span.start, plans.zone_of(hour.studio))
+        shifts = [
+            Span(*(zones.at(day, wall, plans.zone_of(shift.studio)).instant for wall in (shift.starts, shift.ends)))
+            for shift in teacher.shifts
+            if (shift.studio, shift.weekday) == (hour.studio, day.weekday())
+        ]
+        assert covered(lesson.span, shifts)
+
+
+def overlapping(rows: list[tuple[object, datetime, datetime]]) -> list[tuple[object, object]]:
+    """Pairs of rows with the same key that share an instant."""
+    ordered = sorted(rows, key=lambda row: (str(row[0]), row[1]))
+    return [(one, other) for one, other in itertools.pairwise(ordered) if one[0] == other[0] and other[1] < one[2]]
