@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass, field
 from datetime import date, datetime, time, timedelta
+from typing import Any
 from uuid import UUID
 from zoneinfo import ZoneInfo
 
@@ -43,7 +44,7 @@ class House:
         return ZoneInfo(self.studio.time_zone)
 
 
-def house(zone: str = "Europe/Lisbon", *, reformers: int = 3, name: str = "Tannery Yard", **policy: object) -> House:
+def house(zone: str = "Europe/Lisbon", *, reformers: int = 3, name: str = "Tannery Yard", **policy: Any) -> House:
     """Open 7 to 21 but Sundays, two teachers who work all that time, no machine ever out."""
     made = make.studio(zone, name=name, **policy)
     room = actions.add_room(studio_id=made.pk, name="Long Room", by=None, now=NOW)

@@ -7,6 +7,7 @@ acog_pb222 (140/90 and 160/110 in pregnancy, from memory), general_medical (puls
 
 from dataclasses import replace
 from datetime import date, timedelta
+from typing import Any
 
 import pytest
 
@@ -27,12 +28,12 @@ WELL = ScreeningFacts(
 TWICE = 2
 
 
-def outcome(*pairs: tuple[int, int], regime: str = "uk", facts: ScreeningFacts = WELL, **rest: object) -> Outcome:
+def outcome(*pairs: tuple[int, int], regime: str = "uk", facts: ScreeningFacts = WELL, **rest: Any) -> Outcome:
     readings = replace(Readings(is_treated=True), pressures=tuple(Pressure(*pair) for pair in pairs), **rest)
     return screen(replace(facts, readings=readings), BOOK, on=ON, regime=regime).outcome
 
 
-def rules(*pairs: tuple[int, int], facts: ScreeningFacts = WELL, regime: str = "uk", **rest: object) -> set[str]:
+def rules(*pairs: tuple[int, int], facts: ScreeningFacts = WELL, regime: str = "uk", **rest: Any) -> set[str]:
     readings = replace(Readings(is_treated=True), pressures=tuple(Pressure(*pair) for pair in pairs), **rest)
     found = screen(replace(facts, readings=readings), BOOK, on=ON, regime=regime).reasons
     return {reason.rule_id for reason in found} - {"leaf 9", "leaf 11"}
