@@ -56,12 +56,35 @@ class PasswordForm(ReasonedForm):
 
 
 class OwnerForm(PasswordForm):
-    field_order = ["name", "email", "password", "again"]
+    """The first account. The field of the code is there only when the house asks for one."""
+
+    field_order = ["code", "name", "email", "password", "again", "also"]
 
     name = forms.CharField(label="Your name", max_length=120, widget=forms.TextInput(attrs={"autocomplete": "name"}))
     email = forms.EmailField(
         label="E-mail", max_length=254, help_text="You sign in with it.", widget=forms.EmailInput()
     )
+    also = forms.TypedMultipleChoiceField(
+        label="What you do yourself",
+        choices=[(Role.DESK.value, "I work at the desk"), (Role.INSTRUCTOR.value, "I teach")],
+        coerce=Role,
+        required=False,
+        initial=[Role.DESK.value],
+        help_text="Each opens a workplace beside the office. The staff page changes it later.",
+        widget=forms.CheckboxSelectMultiple,
+    )
+    code = forms.CharField(
+        label="Code of the first day",
+        max_length=40,
+        help_text="It proves that the house is yours: “manage.py prepare” printed it at the installation.",
+        error_messages={"required": "The code is needed, so that no stranger takes this house."},
+        widget=forms.TextInput(attrs={"autocomplete": "off", "autocapitalize": "characters", "spellcheck": "false"}),
+    )
+
+    def __init__(self, *args: Any, asks_code: bool, **options: Any) -> None:
+        super().__init__(*args, **options)
+        if not asks_code:
+            del self.fields["code"]
 
 
 class RolesField(forms.TypedMultipleChoiceField):

@@ -6,11 +6,12 @@ from datetime import date, datetime, time
 from functools import cache
 from typing import Any
 
+from django.conf import settings
 from django.db import transaction
 
 from studio import models
 from studio.actions import audit, people
-from studio.rules import Reason, Refused, Role, house
+from studio.rules import Reason, Refused, Role, first_day, house
 
 AREAS = (
     "Africa/",
@@ -31,20 +32,30 @@ def set_up(
 ) -> models.Person:
     """A house with a name and its first owner, open for work, in one go. Raises Refused when there is one already."""
     with transaction.atomic():
-        owner = open_house(name=owner_name, email=owner_email, password=password, now=now)
+        code = first_day.code(settings.SECRET_KEY)
+        owner = open_house(name=owner_name, email=owner_email, password=password, code=code, now=now)
         name_house(business=business, emergency_number=emergency_number, by=owner, now=now)
         finish_set_up(by=owner, now=now)
     return owner
 
 
-def open_house(*, name: str, email: str, password: str, now: datetime) -> models.Person:
-    """The first account of an empty house, its owner. Raises Refused once anybody has an account."""
+def open_house(
+    *, name: str, email: str, password: str, now: datetime, code: str = "", also: Iterable[Role] = ()
+) -> models.Person:
+    """The first account of an empty house: its owner, who may `also` work at the desk or teach.
+
+    Raises Refused once anybody has an account, and in production without the code that `manage.py prepare` printed.
+    """
     with transaction.atomic():
         models.Business.objects.get_or_create(id=1, defaults={"name": ""})
         models.Business.objects.select_for_update().get(id=1)
         if models.Person.objects.exists():
             raise Refused(Reason("house_taken", "This house has an owner already: sign in.", allowed="the owner"))
-        return people.add_person(name=name, email=email, roles=[Role.OWNER], password=password, by=None, now=now)
+        if settings.PRODUCTION and not first_day.opens(code, settings.SECRET_KEY):
+            says = "That is not the code of this house. It stands in the output of “manage.py prepare”."
+            raise Refused(Reason("wrong_code", says, "code", "the code printed at the installation"))
+        roles = {Role.OWNER, *also}
+        return people.add_person(name=name, email=email, roles=roles, password=password, by=None, now=now)
 
 
 def name_house(*, business: str, by: models.Person, now: datetime, emergency_number: str = "112") -> models.Business:

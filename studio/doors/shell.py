@@ -20,9 +20,12 @@ WORKPLACES = [
 def shell(request: HttpRequest) -> dict[str, Any]:
     person = getattr(request, "user", None)
     signed_in = person is not None and person.is_authenticated
+    name, set_up = queries.signboard()
     return {
         "product": settings.PRODUCT_NAME,
-        "business": queries.business_name(),
+        "business": name,
+        # While the house is being set up its owner finds back from every page that a step has led her to.
+        "first_day": reverse("studio:welcome") if signed_in and not set_up and me(request).has_role(Role.OWNER) else "",
         "me": person if signed_in else None,
         "workplaces": _workplaces(request) if signed_in else [],
     }

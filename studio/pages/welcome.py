@@ -7,7 +7,9 @@ import zoneinfo
 from collections.abc import Callable
 from functools import wraps
 from pathlib import Path
+from typing import Any
 
+from django.conf import settings
 from django.contrib import auth, messages
 from django.contrib.auth.views import redirect_to_login
 from django.core.exceptions import PermissionDenied
@@ -24,15 +26,13 @@ from studio.pages.entry import BACKEND, status_of
 from studio.pages.home import address_of
 from studio.pages.house import HOURS_LEAD, policy_initial
 from studio.rules import Role
+from studio.rules import first_day as rules
 
-STEPS = {
-    "account": "You",
-    "house": "House",
-    "hours": "Hours",
-    "machines": "Machines",
-    "teachers": "Teachers",
-    "policy": "Policy",
-}
+NAMES = ("You", "House", "Hours", "Machines", "Teachers", "Policy")
+STEPS = dict(zip(rules.STEPS, NAMES, strict=True))
+TEACHERS_LEAD = (
+    "Each gets a letter with a link to choose a password. What somebody may teach, and when, stands beside her name."
+)
 USUAL_HOURS = "07:00-21:00"
 Page = Callable[[HttpRequest], HttpResponse]
 
@@ -56,21 +56,22 @@ def first_day(page: Page) -> Page:
 
 @first_day
 def welcome(request: HttpRequest) -> HttpResponse:
-    return redirect(f"studio:welcome-{first_open_step()}")
+    return redirect(f"studio:welcome-{rules.first_open(queries.first_day_done())}")
 
 
 @first_day
 def account(request: HttpRequest) -> HttpResponse:
     if queries.anybody():
         return step(request, "account", None, "You are signed in as the owner. Go on with the house.")
-    form = forms.OwnerForm(posted(request))
+    form = forms.OwnerForm(posted(request), asks_code=settings.PRODUCTION)
     if form.carried_out(lambda data: _open_house(request, data)):
         return redirect("studio:welcome-house")
     return step(request, "account", form, "The first account is the owner’s. Others are invited in a moment.")
 
 
-def _open_house(request: HttpRequest, data: dict[str, str]) -> None:
-    owner = actions.open_house(name=data["name"], email=data["email"], password=data["password"], now=timezone.now())
+def _open_house(request: HttpRequest, data: dict[str, Any]) -> None:
+    known = {field: value for field, value in data.items() if field != "again"}
+    owner = actions.open_house(**known, now=timezone.now())
     auth.login(request, owner, backend=BACKEND)
 
 
@@ -127,7 +128,7 @@ def teachers(request: HttpRequest) -> HttpResponse:
     if form.carried_out(lambda data: people.invite(**data, by=me(request), now=timezone.now())):
         messages.success(request, f"An invitation is on its way to {form.cleaned_data['name']}.")
         return redirect("studio:welcome-teachers")
-    return step(request, "teachers", form, "Each gets a letter with a link to choose a password.", team=queries.staff())
+    return step(request, "teachers", form, TEACHERS_LEAD, team=queries.staff())
 
 
 @needs_location
@@ -161,16 +162,6 @@ def _keep_policy(request: HttpRequest, data: dict[str, object]) -> None:
     actions.open_for_work(policy=data, by=me(request), now=timezone.now())
 
 
-def first_open_step() -> str:
-    """Where the set-up goes on: the first step whose rows are missing."""
-    if not queries.anybody():
-        return "account"
-    places = queries.studios()
-    if not places or not queries.business():
-        return "house"
-    return "machines" if places[0].hours else "hours"
-
-
 def likely_zone() -> str:
     """The time zone this machine is set to, when it says so in a name we know; else a guess to be changed."""
     place = Path("/etc/localtime")
@@ -180,11 +171,16 @@ def likely_zone() -> str:
 
 def step(request: HttpRequest, key: str, form: ReasonedForm | None, lead: str, **more: object) -> HttpResponse:
     """The page of one step: its form or panel, the line of steps, and the way on."""
-    keys = list(STEPS)
-    reached = keys.index(first_open_step())
+    done, keys = queries.first_day_done(), list(STEPS)
     steps = [
-        {"name": name, "url": address_of(f"studio:welcome-{other}"), "current": other == key, "open": at <= reached}
-        for at, (other, name) in enumerate(STEPS.items())
+        {
+            "name": name,
+            "url": address_of(f"studio:welcome-{other}"),
+            "current": other == key,
+            "done": done[other],
+            "open": done["house"] or other == "account" or (other == "house" and done["account"]),
+        }
+        for other, name in STEPS.items()
     ]
     onward = address_of(f"studio:welcome-{keys[keys.index(key) + 1]}") if key != "policy" else ""
     context = {"form": form, "lead": lead, "key": key, "name": STEPS[key], "steps": steps, "onward": onward, **more}

@@ -58,10 +58,6 @@ class BusinessView:
     emergency_number: str
 
 
-def business_name() -> str | None:
-    return models.Business.objects.values_list("name", flat=True).first()
-
-
 def business() -> BusinessView | None:
     """The business, or None before it has a name."""
     found = models.Business.objects.exclude(name="").first()
@@ -70,6 +66,32 @@ def business() -> BusinessView | None:
 
 def is_set_up() -> bool:
     return models.Business.objects.filter(set_up_at__isnull=False).exists()
+
+
+def signboard() -> tuple[str, bool]:
+    """The name of the business, empty before it has one, and whether the house is set up."""
+    found = models.Business.objects.values_list("name", "set_up_at").first()
+    return (found[0], found[1] is not None) if found else ("", False)
+
+
+def first_day_done() -> dict[str, bool]:
+    """Which steps of the first day have been done, as the house's rows tell; the policy is the last and opens it.
+
+    Machines and teachers lie in an app above: here is known only that something was written there.
+    """
+    people = models.Person.objects.count()
+    return {
+        "account": people > 0,
+        "house": business() is not None and models.Studio.objects.exists(),
+        "hours": models.OpeningHours.objects.exists(),
+        "machines": _written("scheduling.apparatus"),
+        "teachers": people > 1 or _written("scheduling.instructor"),
+        "policy": is_set_up(),
+    }
+
+
+def _written(model: str) -> bool:
+    return models.AuditEntry.objects.filter(model=model, kind=models.AuditEntry.Kind.WRITE).exists()
 
 
 def studios() -> list[StudioView]:

@@ -19,6 +19,7 @@ import redis
 import yaml
 
 from studio.embedded import free_port, last_lines
+from studio.rules import first_day
 
 pytestmark = pytest.mark.faults
 
@@ -127,6 +128,7 @@ def deployment(database: str, broker: str, tmp_path: Path) -> Iterator[Deploymen
 def test_the_deployed_processes_come_up_healthy_and_end_cleanly(deployment):
     prepared = deployment.once(SERVICES["migrate"]["command"])
     assert prepared.returncode == 0, prepared.stdout + prepared.stderr
+    assert first_day.code(deployment.environment["SECRET_KEY"]) in prepared.stdout
     for name in ("web", "worker", "beat"):
         deployment.start(name)
     for name in ("web", "worker", "beat"):

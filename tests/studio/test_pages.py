@@ -87,8 +87,8 @@ def test_a_second_tap_on_send_again_says_that_it_is_settled(as_desk, house):
 
 
 def test_unknown_ids_are_kind_404s(as_owner, house):
-    for name, key in [("person", 999), ("hours", 999), ("leave", 10**30)]:
-        assert as_owner.get(reverse(f"studio:{name}", args=[key])).status_code == 404
+    for name, key in [("studio:person", 999), ("studio:hours", 999), ("scheduling:leave", 10**30)]:
+        assert as_owner.get(reverse(name, args=[key])).status_code == 404
     assert as_owner.post(reverse("studio:send-again", args=[uuid4()])).status_code == 404
     assert b"Nothing hangs on this hook." in as_owner.get("/nowhere/").content
 

@@ -2,8 +2,10 @@
 
 from concurrent.futures import ThreadPoolExecutor
 from datetime import date, time
+from io import StringIO
 
 import pytest
+from django.core.management import call_command
 from django.db import connection
 from django.test import Client
 from django.urls import reverse
@@ -14,11 +16,17 @@ from studio import models, queries
 from studio.actions import house as actions
 from studio.doors.fields import StretchesField, stretches_line
 from studio.pages.welcome import likely_zone
-from studio.rules import Refused, Role, house
-from tests import make
+from studio.rules import Refused, Role, first_day, house
+from tests import make, make_scheduling
 from tests.make import NOW, PASSWORD
 
-ACCOUNT = {"name": "Teodora Quist", "email": "teodora@studio.example", "password": PASSWORD, "again": PASSWORD}
+ACCOUNT = {
+    "name": "Teodora Quist",
+    "email": "teodora@studio.example",
+    "password": PASSWORD,
+    "again": PASSWORD,
+    "also": ["desk"],
+}
 PLACE = {
     "business": "Slow Carriage House",
     "emergency_number": "112",
@@ -142,6 +150,129 @@ def test_a_first_day_goes_on_where_it_stopped_also_after_signing_in_again(begun)
 
 
 @pytest.mark.django_db
+def test_a_first_day_resumes_at_the_first_step_whose_rows_are_missing(begun):
+    def resumes() -> str:
+        return begun.get(reverse("studio:welcome")).url
+
+    begun.post(step("hours"), WEEK)
+    assert resumes() == step("machines")
+    begun.post(step("machines"))
+    begun.post(step("teachers"), TEACHER)
+    assert resumes() == step("machines")
+    [place] = models.Studio.objects.all()
+    room = make_scheduling.actions.add_room(studio_id=place.pk, name="Long Room", by=None, now=NOW)
+    make_scheduling.machine(place, room, "Reformer 1")
+    assert resumes() == step("policy")
+    models.Person.objects.filter(email=TEACHER["email"]).delete()
+    assert resumes() == step("teachers")
+
+
+def test_the_steps_are_done_in_their_order_and_the_last_stays_open():
+    done = dict.fromkeys(first_day.STEPS, True)
+    assert first_day.first_open({}) == "account"
+    assert first_day.first_open(done | {"hours": False, "policy": False}) == "hours"
+    assert first_day.first_open(done) == "policy"
+
+
+@pytest.mark.django_db
+def test_a_step_that_was_left_out_shows_as_open_and_not_as_done(begun):
+    begun.post(step("hours"), WEEK)
+    shown = {one["name"]: (one["open"], one["done"]) for one in begun.get(step("policy")).context["steps"]}
+    assert shown["Hours"] == (True, True) and shown["Machines"] == shown["Teachers"] == (True, False)
+
+
+@pytest.mark.django_db
+def test_the_owner_works_at_the_desk_unless_she_says_otherwise(client):
+    page = client.get(step("account"))
+    assert page.context["form"]["also"].value() == ["desk"]
+    client.post(step("account"), ACCOUNT)
+    client.post(step("house"), PLACE)
+    client.post(step("hours"), WEEK)
+    day_sheet = client.post(step("policy"), POLICY, follow=True)
+    assert day_sheet.request["PATH_INFO"] == reverse("scheduling:day-sheet")
+    assert [place["name"] for place in day_sheet.context["workplaces"]] == ["Desk", "Office"]
+
+
+@pytest.mark.django_db
+@pytest.mark.parametrize(
+    ("also", "roles"), [([], ["owner"]), (["instructor"], ["instructor", "owner"]), (["owner"], None), (["king"], None)]
+)
+def test_the_first_account_gets_the_roles_she_ticks_and_no_others(client, also, roles):
+    answer = client.post(step("account"), ACCOUNT | {"also": also})
+    person = models.Person.objects.first()
+    assert (answer.status_code, person and person.roles) == (302 if roles else 422, roles)
+
+
+@pytest.mark.django_db
+def test_an_owner_who_teaches_finds_her_own_clearance_among_the_teachers(client):
+    client.post(step("account"), ACCOUNT | {"also": ["desk", "instructor"]})
+    client.post(step("house"), PLACE)
+    teaching = reverse("scheduling:instructor", args=[models.Person.objects.get().pk])
+    assert teaching in client.get(step("teachers")).content.decode()
+    clearance = client.get(teaching)
+    assert clearance.status_code == 200 and f'href="{reverse("studio:welcome")}"' in clearance.content.decode()
+
+
+# --- whose house it is ----------------------------------------------------------------------------------------------
+
+
+@given(st.text(), st.text())
+def test_the_code_opens_for_its_own_secret_however_it_is_written_and_for_no_other(secret, other):
+    code = first_day.code(secret)
+    assert len(code.replace("-", "")) == 12
+    for written in (code, code.lower(), code.replace("-", ""), f"  {code.replace('-', ' ')} "):
+        assert first_day.opens(written, secret)
+        assert first_day.opens(written, other) is (other == secret)
+    assert not first_day.opens("", secret)
+
+
+@given(st.text(max_size=60))
+def test_nothing_that_is_typed_breaks_the_comparison(typed):
+    assert first_day.opens(typed, "a secret") in (True, False)
+
+
+@pytest.mark.django_db
+@pytest.mark.parametrize("code", [None, "", "AAAA-BBBB-CCCC", "x" * 50, "ⅷ🌊"])
+def test_in_production_a_stranger_without_the_code_gets_no_house(client, settings, code):
+    settings.PRODUCTION = True
+    page = client.post(step("account"), ACCOUNT | ({} if code is None else {"code": code}))
+    assert page.status_code == 422
+    assert list(page.context["form"].errors) == ["code"]
+    assert not models.Person.objects.exists()
+
+
+@pytest.mark.django_db
+def test_in_production_the_printed_code_opens_the_house_once(client, settings):
+    settings.PRODUCTION = True
+    printed = StringIO()
+    call_command("prepare", no_demo=True, stdout=printed)
+    code = printed.getvalue().partition("The code of the first day: ")[2].split()[0]
+    assert client.post(step("account"), ACCOUNT | {"code": code}).url == step("house")
+    after = StringIO()
+    call_command("prepare", no_demo=True, stdout=after)
+    assert "code" not in after.getvalue()
+    assert Client().post(step("account"), ACCOUNT | {"code": code}).url.startswith(reverse("studio:login"))
+
+
+@pytest.mark.django_db
+def test_a_house_machine_prints_and_asks_for_no_code(client):
+    printed = StringIO()
+    call_command("prepare", no_demo=True, stdout=printed)
+    assert "code" not in printed.getvalue()
+    assert "code" not in client.get(step("account")).context["form"].fields
+
+
+@pytest.mark.django_db
+def test_no_action_opens_a_house_in_production_without_the_code(settings):
+    settings.PRODUCTION = True
+    with pytest.raises(Refused):
+        actions.open_house(name="T", email="t@x.example", password=PASSWORD, now=NOW)
+
+
+# --- steps ----------------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.django_db
 def test_later_steps_wait_for_earlier_ones(client):
     assert client.get(step("hours")).url == step("account")
     client.post(step("account"), ACCOUNT)
@@ -235,7 +366,7 @@ def test_set_up_in_one_go_makes_an_open_house_with_an_owner():
     owner = actions.set_up(
         business="Slow Carriage House", owner_name="T", owner_email="t@x.example", password=PASSWORD, now=NOW
     )
-    assert (owner.roles, queries.business_name(), queries.is_set_up()) == ([Role.OWNER], "Slow Carriage House", True)
+    assert (owner.roles, queries.signboard()) == ([Role.OWNER], ("Slow Carriage House", True))
 
 
 @pytest.mark.django_db

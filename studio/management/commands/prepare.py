@@ -3,6 +3,7 @@
 import argparse
 from typing import Any
 
+from django.conf import settings
 from django.contrib.auth import get_user_model
 from django.core.management import call_command
 from django.core.management.base import BaseCommand
@@ -10,6 +11,7 @@ from django.db import connection
 from django.db.migrations.executor import MigrationExecutor
 
 from studio import queries
+from studio.rules import first_day
 
 
 class Command(BaseCommand):
@@ -33,6 +35,9 @@ class Command(BaseCommand):
         if not no_demo and not get_user_model().objects.exists():
             self.say("Building the demo studio (once; up to two minutes) ...")
             call_command("build_demo")
+        if settings.PRODUCTION and not queries.anybody():
+            self.say(f"The code of the first day: {first_day.code(settings.SECRET_KEY)}")
+            self.say("Whoever makes the first account at /welcome/ is asked for it; afterwards it opens nothing.")
 
     def say(self, text: str) -> None:
         self.stdout.write(text)
