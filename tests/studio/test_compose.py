@@ -7,6 +7,9 @@ from typing import Any
 import compose_spec
 import pytest
 import yaml
+from gunicorn.config import Config as GunicornConfig
+
+from studio.management.commands.serve import children_commands
 
 HERE = Path(__file__).resolve().parent.parent.parent
 TEXT = (HERE / "docker-compose.yml").read_text()
@@ -79,6 +82,17 @@ def test_no_secret_has_a_default_and_a_missing_one_stops_the_start():
 def test_the_example_names_every_variable_and_gives_none_away():
     assert set(EXAMPLE) == set(re.findall(r"\$\{(\w+)", TEXT))
     assert set(EXAMPLE.values()) == {""}
+
+
+def test_no_web_server_opens_a_socket_in_a_home_folder():
+    """gunicorn 26 opens a control socket under the home folder unless `--no-control-socket` says otherwise.
+
+    Source: gunicorn's own settings, `control_socket_disable` in gunicorn/config.py.
+    """
+    image = re.findall(r'"([^"]*)"', (HERE / "Dockerfile").read_text().partition("CMD ")[2])
+    for command in (SERVICES["web"]["command"], image, children_commands(8000)["web"]):
+        given = command[command.index("gunicorn") + 1 :]
+        assert GunicornConfig().parser().parse_args(given).control_socket_disable is True
 
 
 def test_the_image_keeps_secrets_and_the_house_keys_out():
