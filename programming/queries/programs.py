@@ -23,6 +23,8 @@ from programming.rules.springs import SpringSet
 from programming.rules.timing import Pace, Slot, Times
 from studio.rules import ApparatusKind
 
+# Percent of the rail left free between two brackets.
+BRACKET_GAP = 0.36
 RULE_WORDS = {rule.value: rule.value for rule in Rule}
 
 
@@ -383,7 +385,7 @@ def rail_of(lines: Sequence[ProgramLine], minutes: int, times: Times) -> RailVie
         RailLine(segment.start, segment.width, line.springs, segment.kind.value)
         for segment, line in zip(whole.segments, lines, strict=True)
     )
-    parts = tuple(RailPart(one.label, one.start, one.width) for one in whole.brackets)
+    parts = tuple(RailPart(one.label, one.start, max(one.width - BRACKET_GAP, 0.1)) for one in whole.brackets)
     return RailView(segments, parts, round(whole.minutes), _told(lines, minutes))
 
 

@@ -16,6 +16,8 @@ from scheduling.queries import PlaceFacts
 from studio.rules import ApparatusKind
 
 UNDO_STANDS = timedelta(seconds=8)
+# What a tablet across the machine shows in one line at glance size.
+GLANCE_DEED, GLANCE_TITLE = 20, 18
 
 
 @dataclass(frozen=True)
@@ -60,6 +62,15 @@ class SheetLine:
     def deed(self) -> str:
         """What the hands do, without the verb; empty when nothing is done."""
         return self.setting.words.partition(" ")[2] if self.has_deed else ""
+
+    @property
+    def is_long(self) -> bool:
+        """Too many words for glance size: they are set a size smaller, still read from the end of the machine."""
+        return len(self.setting.words) > GLANCE_DEED
+
+    @property
+    def has_long_title(self) -> bool:
+        return len(self.title) > GLANCE_TITLE
 
     @property
     def has_deed(self) -> bool:

@@ -24,6 +24,7 @@ pytestmark = [pytest.mark.browser, pytest.mark.django_db]
 HOUSE = "http://house.example"
 TABLET: ViewportSize = {"width": 1180, "height": 820}
 UPRIGHT: ViewportSize = {"width": 820, "height": 1180}
+GRAVE = ("serious", "critical")
 PHONE: ViewportSize = {"width": 390, "height": 844}
 
 
@@ -178,4 +179,18 @@ def test_axe_finds_no_serious_fault(tablet, lesson, name):
     assert serious == []
 
 
-GRAVE = ("serious", "critical")
+@pytest.mark.parametrize("view", [TABLET, UPRIGHT, PHONE], ids=["landscape", "portrait", "phone"])
+def test_the_four_marks_and_the_line_are_in_sight_whatever_the_line(tablet, lesson, view):
+    tablet.set_viewport_size(view)
+    program = models.Program.objects.get(place=lesson.place, replaced_at=None)
+    for line in program.lines.exclude(decision="left_out").order_by("position"):
+        tablet.goto(HOUSE + reverse("programming:run-sheet", args=[lesson.place.pk]) + f"?line={line.pk}")
+        if os.environ.get("SHOTS"):
+            tablet.screenshot(path=f"{os.environ['SHOTS']}/at{line.position}_{view['width']}.png")
+        hidden = tablet.evaluate(
+            """() => [...document.querySelectorAll('.marks button, .glance h1, .glance .do')]
+              .map(one => [one.innerText.trim(), one.getBoundingClientRect()])
+              .filter(([, box]) => box.top < 0 || box.bottom > innerHeight || box.right > innerWidth)
+              .map(([words]) => words)"""
+        )
+        assert hidden == [], line.position
