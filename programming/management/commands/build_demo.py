@@ -7,10 +7,11 @@ import time
 from typing import Any
 
 from django.conf import settings
-from django.core.management.base import BaseCommand
+from django.core.management.base import BaseCommand, CommandError
 from django.utils import timezone
 
 from programming.demo import build
+from studio.rules import Refused
 
 EVERY_SECONDS = 2
 
@@ -23,7 +24,10 @@ class Command(BaseCommand):
             self.stdout.write("There is a house already; nothing was built.")
             return
         progress = Progress(self)
-        build.build(now=timezone.now(), tell=progress.tell, keep=keep)
+        try:
+            build.build(now=timezone.now(), tell=progress.tell, keep=keep)
+        except Refused as refused:
+            raise CommandError(f"The demo studio was not built: {refused}") from refused
         progress.end()
 
 
