@@ -46,3 +46,4 @@ lock: install ## write requirements.lock from requirements.in
 
 fresh: install ## forget the embedded database: the next `make run` begins anew
 	@$(WITH_SERVERS) --forget
+	@rm -f var/demo_logins.json
