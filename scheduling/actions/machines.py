@@ -56,20 +56,25 @@ def add_apparatus(
         room = models.Room.objects.get(pk=room_id)
         if room.studio_id != studio_id:
             raise Refused(Reason("other_studio", f"{room.name} is not in {house.name}.", "room"))
-        machine = models.Apparatus(
-            studio_id=studio_id,
-            room=room,
-            kind=ApparatusKind(kind).value,
-            label=label.strip(),
-            position=models.Apparatus.objects.filter(room=room).count(),
-            in_service_from=in_service_from or zones.local_day(now, house.zone),
-        )
-        if not machine.label:
-            raise Refused(Reason("no_name", "A machine has a label.", "label"))
-        taken = Reason("label_taken", f"There is a {machine.label} in {house.name} already.", "label", "Another label.")
-        _saved(machine, taken)
+        machine = _machine(room, house, kind, label, in_service_from or zones.local_day(now, house.zone))
         _hang(machine, classes, zones.local_day(now, house.zone))
         audit.wrote("add", machine, by=by, now=now, detail={"springs": springs})
+    return machine
+
+
+def _machine(room: models.Room, house: House, kind: ApparatusKind, label: str, first: date) -> models.Apparatus:
+    machine = models.Apparatus(
+        studio_id=house.id,
+        room=room,
+        kind=ApparatusKind(kind).value,
+        label=label.strip(),
+        position=models.Apparatus.objects.filter(room=room).count(),
+        in_service_from=first,
+    )
+    if not machine.label:
+        raise Refused(Reason("no_name", "A machine has a label.", "label"))
+    says = f"There is a {machine.label} in {house.name} already."
+    _saved(machine, Reason("label_taken", says, "label", "Another label."))
     return machine
 
 

@@ -109,6 +109,9 @@ FACTS = (
 )
 
 
+MORE = ("client__say_it", "client__pronoun", "form_runs_out", "lesson__studio__cancel_hours")
+
+
 def place_facts(place_id: UUID) -> PlaceFacts:
     """One query; raises Place.DoesNotExist."""
     rows = models.Place.objects.filter(pk=place_id)
@@ -140,17 +143,8 @@ def slip(place_id: UUID, *, now: datetime) -> Slip:
     others = models.Place.objects.filter(lesson=OuterRef("lesson_id"), live=True, state__in=HELD).exclude(
         pk=OuterRef("pk")
     )
-    more = ("client__say_it", "client__pronoun", "form_runs_out", "lesson__studio__cancel_hours")
-    row = (
-        models.Place.objects.filter(pk=place_id)
-        .values_list(
-            *FACTS,
-            springs_of("apparatus"),
-            *more,
-            ArraySubquery(others.order_by("client__name").values("client__name")),
-        )
-        .get()
-    )
+    beside = ArraySubquery(others.order_by("client__name").values("client__name"))
+    row = models.Place.objects.filter(pk=place_id).values_list(*FACTS, springs_of("apparatus"), *MORE, beside).get()
     place = _facts(row[: len(FACTS) + 1])
     say_it, pronoun, runs_out, cancel_hours, names = row[len(FACTS) + 1 :]
     form = client_queries.form_standings([place.client_id], on=zones.local_day(now, place.zone))[place.client_id]

@@ -47,7 +47,7 @@ def asked(deed) -> int:
 READS = {
     "day sheet": lambda: queries.day_sheet(DAY, now=NOW),
     "openings": lambda: queries.openings(wanted(), now=NOW),
-    "places of a day": lambda: queries.places_of_day(models.Instructor.objects.first().person_id, DAY, now=NOW),
+    "places of a day": lambda: queries.places_of_day(models.Instructor.objects.earliest("pk").person_id, DAY, now=NOW),
     "machine use": lambda: queries.machine_use(DAY, 4),
     "teaching load": lambda: queries.teaching_load(DAY, DAY),
     "rooms": lambda: queries.rooms(now=NOW),
