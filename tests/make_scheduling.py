@@ -46,7 +46,7 @@ class House:
 
 def house(zone: str = "Europe/Lisbon", *, reformers: int = 3, name: str = "Tannery Yard", **policy: Any) -> House:
     """Open 7 to 21 but Sundays, two teachers who work all that time, no machine ever out."""
-    made = make.studio(zone, name=name)
+    made = make.studio(zone, name=name, **policy)
     room = actions.add_room(studio_id=made.pk, name="Long Room", by=None, now=NOW)
     machines = [machine(made, room, f"Reformer {number + 1}") for number in range(reformers)]
     found = House(made, room, machines)
