@@ -188,9 +188,16 @@ def test_the_four_marks_and_the_line_are_in_sight_whatever_the_line(tablet, less
         if os.environ.get("SHOTS"):
             tablet.screenshot(path=f"{os.environ['SHOTS']}/at{line.position}_{view['width']}.png")
         hidden = tablet.evaluate(
-            """() => [...document.querySelectorAll('.marks button, .glance h1, .glance .do')]
-              .map(one => [one.innerText.trim(), one.getBoundingClientRect()])
-              .filter(([, box]) => box.top < 0 || box.bottom > innerHeight || box.right > innerWidth)
-              .map(([words]) => words)"""
+            """() => {
+              const under = document.querySelector('.marks').getBoundingClientRect().top;
+              const hides = (one, edge) => {
+                const box = one.getBoundingClientRect();
+                return box.top < 0 || box.bottom > edge || box.right > innerWidth;
+              };
+              return [
+                ...[...document.querySelectorAll('.marks button')].filter(one => hides(one, innerHeight)),
+                ...[...document.querySelectorAll('.glance h1, .glance .do')].filter(one => hides(one, under)),
+              ].map(one => one.innerText.trim());
+            }"""
         )
         assert hidden == [], line.position

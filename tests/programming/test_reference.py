@@ -88,5 +88,5 @@ def test_a_row_with_a_column_too_few_names_file_and_line(tmp_path):
     lines = file.read_text().splitlines()
     lines[3] = "1,3,3"
     file.write_text("\n".join(lines) + "\n")
-    with pytest.raises(CommandError, match=r"supervision.csv, line 4: 3 columns where the header has 6"):
+    with pytest.raises(CommandError, match=r"supervision.csv, line 4: 3 columns where the header has 7"):
         call_command("load_reference", folder=folder)
