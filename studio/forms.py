@@ -174,3 +174,12 @@ class ClosureForm(ReasonedForm):
     first_day = forms.DateField(label="First day", widget=forms.DateInput(attrs={"type": "date"}))
     last_day = forms.DateField(label="Last day", widget=forms.DateInput(attrs={"type": "date"}))
     why = forms.CharField(label="Why", max_length=120)
+
+
+class WordsForm(ReasonedForm):
+    """A letter's words with their `{placeholders}`."""
+
+    subject = forms.CharField(label="Subject", max_length=200, widget=forms.TextInput(attrs={"dir": "auto"}))
+    body = forms.CharField(
+        label="Letter", max_length=5000, widget=forms.Textarea(attrs={"rows": 14, "dir": "auto", "spellcheck": "true"})
+    )

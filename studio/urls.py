@@ -5,7 +5,7 @@ from drf_spectacular.views import SpectacularJSONAPIView
 
 from studio import pages
 from studio.doors import by_link, everyone, public, roles
-from studio.pages import entry, house, sent, staff, welcome
+from studio.pages import entry, house, sent, staff, welcome, words
 from studio.rules import Role
 
 handler400 = "studio.pages.bad_request"
@@ -57,6 +57,8 @@ office_routes = [
     path("office/house/<int:studio_id>/policy/", owner(house.policy), name="policy"),
     path("office/house/<int:studio_id>/days-off/", owner(house.close_days), name="close-days"),
     path("office/house/days-off/<int:closure_id>/open/", owner(house.open_days), name="open-days"),
+    path("office/words/", owner(words.words), name="words"),
+    path("office/words/<str:kind>/", owner(words.change_words), name="change-words"),
     path("office/sent/", owner_or_desk(sent.sent), name="sent"),
     path("office/sent/<uuid:notice_id>/again/", owner_or_desk(sent.send_again), name="send-again"),
     path("office/sent/<uuid:notice_id>/let-be/", owner_or_desk(sent.let_be), name="let-be"),

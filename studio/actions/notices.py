@@ -20,7 +20,7 @@ from django.db import transaction
 from django.db.models import F, Q, QuerySet
 from django.db.models.expressions import RawSQL
 
-from studio import models
+from studio import models, queries
 from studio.actions import audit
 from studio.later import after_commit
 from studio.rules import Reason, Refused, notices
@@ -287,7 +287,7 @@ def _spoken(code: int, text: bytes | str) -> str:
 
 
 def _message(notice: models.Notice, connection: BaseEmailBackend) -> EmailMessage:
-    words = _words(notice.kind)
+    words = queries.words_in_force(notice.kind)
     house = models.Business.objects.values_list("name", flat=True).first() or settings.PRODUCT_NAME
     letter = notices.letter(words, {"house": house, **notice.values})
     return EmailMessage(
@@ -298,12 +298,6 @@ def _message(notice: models.Notice, connection: BaseEmailBackend) -> EmailMessag
         # The same row always carries the same id, so that a mailbox can see a second copy for what it is.
         headers={"Message-ID": f"<{notice.pk}@{settings.DEFAULT_FROM_EMAIL.rpartition('@')[2].strip('>')}>"},
     )
-
-
-def _words(kind: str) -> notices.Words:
-    own = models.NoticeText.objects.filter(pk=kind).first()
-    default = notices.default_words(kind)
-    return notices.Words(default.called, own.subject, own.body) if own else default
 
 
 def _without_link() -> RawSQL:

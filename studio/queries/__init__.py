@@ -14,7 +14,7 @@ from studio.queries.house import (
     studio,
     studios,
 )
-from studio.queries.notices import NoticeRow, Outbox, outbox, troubles_count
+from studio.queries.notices import NoticeRow, Outbox, WordsRow, outbox, troubles_count, words, words_in_force, words_row
 from studio.queries.people import InvitationView, PersonRow, anybody, invitation, person, staff, token_digest
 
 __all__ = [
@@ -26,6 +26,7 @@ __all__ = [
     "PersonRow",
     "PolicyView",
     "StudioView",
+    "WordsRow",
     "anybody",
     "business",
     "door_line",
@@ -41,4 +42,7 @@ __all__ = [
     "studios",
     "token_digest",
     "troubles_count",
+    "words",
+    "words_in_force",
+    "words_row",
 ]

@@ -1,6 +1,6 @@
 """What the outbox holds, for the people who settle what went wrong in it."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from uuid import UUID
 
@@ -8,6 +8,7 @@ from django.db.models import QuerySet
 
 from studio import models
 from studio.rules import notices
+from studio.rules.notice_texts import DEFAULT_WORDS, Words
 
 State = models.Notice.State
 RECENT = timedelta(days=14)
@@ -62,6 +63,40 @@ def outbox(*, now: datetime) -> Outbox:
 def troubles_count() -> int:
     """How many notices wait for a person to settle them."""
     return models.Notice.objects.filter(state__in=[State.UNSURE, State.FAILED]).count()
+
+
+@dataclass(frozen=True)
+class WordsRow:
+    """A kind of letter in the list of the owner's words: `own` once she has written them herself."""
+
+    kind: str
+    called: str
+    subject: str
+    own: bool
+
+
+def words() -> list[WordsRow]:
+    """Every kind of letter with the subject in force; one query."""
+    own = dict(models.NoticeText.objects.values_list("pk", "subject"))
+    return [
+        WordsRow(kind, default.called, own.get(kind, default.subject), kind in own)
+        for kind, default in DEFAULT_WORDS.items()
+    ]
+
+
+def words_row(kind: str) -> WordsRow:
+    """One kind of letter. Raises NoticeText.DoesNotExist for a kind the house does not send."""
+    for row in words():
+        if row.kind == kind:
+            return row
+    raise models.NoticeText.DoesNotExist(f"no letters of kind {kind}")
+
+
+def words_in_force(kind: str) -> Words:
+    """The owner's words for a kind of letter, else the house's usual ones."""
+    own = models.NoticeText.objects.filter(pk=kind).first()
+    usual = notices.default_words(kind)
+    return replace(usual, subject=own.subject, body=own.body) if own else usual
 
 
 def _seen(rows: "QuerySet[models.Notice]", now: datetime) -> list[NoticeRow]:
