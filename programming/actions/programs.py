@@ -63,26 +63,27 @@ def assign_program(
         template = models.Template.objects.get(pk=template_id)
         _check(template, client, place_id, minutes)
         facts = limit_facts(health_actions.read_limits(client_id, by=by, now=now, why=why))
-        machine = machine_queries.machine(apparatus_id)
         program = models.Program(
-            client=client,
-            template=template,
-            place_id=place_id,
-            apparatus_id=apparatus_id,
-            minutes=minutes,
-            pace=pace.value,
-            fitted_for=fitted_for(facts, machine, minutes),
-            made_by=by,
-            made_at=now,
-        )
-        fitted = fit_template(template, client_id, facts, machine, minutes=minutes, pace=pace)
-        lines = _program_lines(program, fitted)
+            client=client, template=template, place_id=place_id, apparatus_id=apparatus_id, minutes=minutes,
+            pace=pace.value, made_by=by, made_at=now,
+        )  # fmt: skip
+        lines = _fit(program, facts)
         if standing := _same(program, lines):
             return standing
         _replace_and_save(program, lines, now)
         _give_care(program, client, by, now)
         audit.wrote("assign_program", program, by=by, now=now, client_key=client.pk)
     return program
+
+
+def _fit(program: models.Program, facts: Mapping[str, fitting.LimitFact]) -> list[models.ProgramLine]:
+    """The lines of a new program, and on it what it was fitted for."""
+    machine = machine_queries.machine(program.apparatus_id)
+    program.fitted_for = fitted_for(facts, machine, program.minutes)
+    fitted = fit_template(
+        program.template, program.client_id, facts, machine, minutes=program.minutes, pace=Pace(program.pace)
+    )
+    return _program_lines(program, fitted)
 
 
 def refit_program(program_id: UUID, *, by: Person, now: datetime, why: str = "") -> models.Program:

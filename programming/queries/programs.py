@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
-from itertools import pairwise
+from itertools import accumulate, pairwise
 from typing import Any
 from uuid import UUID
 from zoneinfo import ZoneInfo
@@ -14,7 +14,8 @@ from clients.rules.reference import Rulebook
 from programming import models
 from programming.queries import clients as known_clients
 from programming.queries import repertoire
-from programming.rules import rail, validation
+from programming.queries.rails import RailView, rail_of
+from programming.rules import validation
 from programming.rules.fitting import Rule
 from programming.rules.lines import Line, PlannedLine, reps_words
 from programming.rules.marks import Decision
@@ -23,8 +24,6 @@ from programming.rules.springs import SpringSet
 from programming.rules.timing import Pace, Slot, Times
 from studio.rules import ApparatusKind
 
-# Percent of the rail left free between two brackets.
-BRACKET_GAP = 0.36
 RULE_WORDS = {rule.value: rule.value for rule in Rule}
 
 
@@ -105,31 +104,6 @@ class Fold:
     def sets(self) -> tuple[str, ...]:
         """The spring sets it goes through, each once."""
         return tuple(dict.fromkeys(line.springs for line in self.lines if line.springs))
-
-
-@dataclass(frozen=True)
-class RailLine:
-    start: float
-    width: float
-    strands: str
-    kind: str
-
-
-@dataclass(frozen=True)
-class RailPart:
-    name: str
-    start: float
-    width: float
-
-
-@dataclass(frozen=True)
-class RailView:
-    """The rail as the look draws it, and in words."""
-
-    lines: tuple[RailLine, ...]
-    parts: tuple[RailPart, ...]
-    minutes: int
-    told: str
 
 
 @dataclass(frozen=True)
@@ -297,34 +271,42 @@ def _lines(
     times: Times,
     rulebook: Rulebook,
 ) -> tuple[ProgramLine, ...]:
-    found, starts = [], times.arrival
-    for line in stored:
-        planned = named[line.planned_id]
-        row = named[line.exercise_id] if line.exercise_id else planned
-        found.append(
-            ProgramLine(
-                id=line.pk,
-                no=line.position,
-                planned_name=planned.name,
-                name=row.name,
-                exercise=row.exercise,
-                part=row.part,
-                group=row.series if row.apparatus is kind else row.apparatus.value.capitalize(),
-                apparatus=row.apparatus,
-                decision=Decision(line.decision),
-                springs=line.spring_set,
-                reps=reps_words(row, line.reps) if line.exercise_id else "",
-                count=line.reps,
-                tempo=max(1, round(row.tempo_seconds_per_rep)),
-                starts=starts,
-                seconds=line.seconds,
-                form=line.changed_to,
-                why=tuple(_why(step, named, rulebook) for step in line.why),
-                exercise_id=line.exercise_id or "",
-            )
-        )
-        starts += line.seconds
-    return tuple(found)
+    starts = accumulate((line.seconds for line in stored), initial=times.arrival)
+    return tuple(
+        _line(line, begins, named, kind, tuple(_why(step, named, rulebook) for step in line.why))
+        for line, begins in zip(stored, starts, strict=False)
+    )
+
+
+def _line(
+    line: models.ProgramLine,
+    starts: float,
+    named: dict[str, ExerciseRow],
+    kind: ApparatusKind,
+    why: tuple[WhyStep, ...],
+) -> ProgramLine:
+    planned = named[line.planned_id]
+    row = named[line.exercise_id] if line.exercise_id else planned
+    return ProgramLine(
+        id=line.pk,
+        no=line.position,
+        planned_name=planned.name,
+        name=row.name,
+        exercise=row.exercise,
+        part=row.part,
+        group=row.series if row.apparatus is kind else row.apparatus.value.capitalize(),
+        apparatus=row.apparatus,
+        decision=Decision(line.decision),
+        springs=line.spring_set,
+        reps=reps_words(row, line.reps) if line.exercise_id else "",
+        count=line.reps,
+        tempo=max(1, round(row.tempo_seconds_per_rep)),
+        starts=starts,
+        seconds=line.seconds,
+        form=line.changed_to,
+        why=why,
+        exercise_id=line.exercise_id or "",
+    )
 
 
 def _why(step: dict[str, Any], named: dict[str, ExerciseRow], rulebook: Rulebook) -> WhyStep:
@@ -364,38 +346,6 @@ def _findings(
 def _as_rules_read(line: models.ProgramLine, row: ExerciseRow) -> Line:
     regressed = frozenset(line.demands) == row.regressed_demands != row.demands
     return Line(PlannedLine(str(line.position), row.id, line.reps, adapted=regressed), row)
-
-
-def rail_of(lines: Sequence[ProgramLine], minutes: int, times: Times) -> RailView:
-    """The spring rail of a lesson of so many minutes."""
-    drawn = [
-        rail.RailLine(
-            planned_id=str(line.no),
-            label=line.name,
-            group=line.group,
-            apparatus=line.apparatus,
-            decision=line.decision,
-            seconds=line.seconds,
-            springs=SpringSet.of(line.springs) if line.springs else None,
-        )
-        for line in lines
-    ]
-    whole = rail.rail(drawn, slot_seconds=minutes * 60, arrival=times.arrival, close=times.close)
-    segments = tuple(
-        RailLine(segment.start, segment.width, line.springs, segment.kind.value)
-        for segment, line in zip(whole.segments, lines, strict=True)
-    )
-    parts = tuple(RailPart(one.label, one.start, max(one.width - BRACKET_GAP, 0.1)) for one in whole.brackets)
-    return RailView(segments, parts, round(whole.minutes), _told(lines, minutes))
-
-
-def _told(lines: Sequence[ProgramLine], minutes: int) -> str:
-    counts = [(word, sum(line.decision is word for line in lines)) for word in Decision]
-    words = ", ".join(f"{count} {word.words}" for word, count in counts if count)
-    return (
-        f"The program as a spring rail: the rail is {minutes} minutes long; under each line hang as many strands as "
-        f"springs. {words}. The table says the same in words."
-    )
 
 
 def client_of(program_id: UUID) -> UUID:
