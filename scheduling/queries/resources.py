@@ -5,12 +5,11 @@ from datetime import date, datetime, time, timedelta
 from typing import Any
 from uuid import UUID
 
-from django.contrib.postgres.expressions import ArraySubquery
 from django.db.models import Count, F, OuterRef, Q, Subquery
 from django.db.models.functions import JSONObject
 
 from scheduling import models
-from scheduling.queries.house import House, houses, span_of, spans_json, wall
+from scheduling.queries.house import House, houses, listed, span_of, spans_json, wall
 from scheduling.queries.lettering import facts_of, springs_of
 from scheduling.rules import resources
 from scheduling.rules.hours import WeeklyHours, instructor_spans
@@ -80,7 +79,7 @@ def _teacher_rows(
     held = models.Place.objects.filter(lesson=OuterRef("pk"), live=True, state__in=HELD).order_by()
     taken = held.values("lesson").annotate(n=Count("pk")).values("n")
     others = models.Lesson.objects.filter(touching(span), ~Q(pk=lesson_id), live=True, **of)
-    lessons = others.annotate(taken=Subquery(taken))
+    shared = others.exclude(kind=LessonKind.PRIVATE.value).annotate(taken=Subquery(taken))
     known = {"id": "id", "kind": "kind", "studio": "studio_id", "room": "room__name", "seats": "seats"}
     came = models.Place.objects.filter(
         client=client_id, state__in=CAME, lesson__instructor=OuterRef("pk"), during__endswith__lte=now
@@ -94,20 +93,21 @@ def _teacher_rows(
             "needs",
             name=F("person__name"),
             met=Subquery(met),
-            teaches=ArraySubquery(
+            teaches=listed(
                 models.MayTeach.objects.filter(**of).values(j=JSONObject(kind="apparatus_kind", level="level"))
             ),
-            weekly=ArraySubquery(
+            weekly=listed(
                 models.Hours.objects.filter(**of).values(
                     j=JSONObject(studio="studio_id", weekday="weekday", starts="starts", ends="ends")
                 )
             ),
-            off=ArraySubquery(
+            off=listed(
                 models.TimeOff.objects.filter(**of)
                 .filter(during__startswith__lt=span.end, during__endswith__gt=span.start)
                 .values(j=spans_json())
             ),
-            taught=ArraySubquery(lessons.values(j=spans_json(**known, taken="taken"))),
+            busy=listed(others.values(j=spans_json())),
+            shared=listed(shared.values(j=spans_json(**known, taken="taken"))),
         )
     )
 
@@ -126,17 +126,17 @@ def _teacher(
             lesson["seats"],
             lesson["taken"] or 0,
         )
-        for lesson in row["taught"]
+        for lesson in row["shared"]
     ]
     teacher = resources.Instructor(
         row["id"],
         row["name"],
         working(row["weekly"], row["off"], found, first, last),
         {ApparatusKind(one["kind"]): one["level"] for one in row["teaches"]},
-        tuple(lesson.span for lesson in lessons),
+        tuple(span_of(one) for one in row["busy"]),
         frozenset(row["needs"]),
     )
-    return teacher, [lesson for lesson in lessons if lesson.kind is not LessonKind.PRIVATE], row["met"] or 0
+    return teacher, lessons, row["met"] or 0
 
 
 def working(
@@ -182,8 +182,8 @@ def _machine_rows(
         "in_service_to",
         fitted=springs_of("pk"),
         last=Subquery(last.order_by("-during").values("during__endswith")[:1]),
-        busy=ArraySubquery(busy.values(j=spans_json(client="client_id"))),
-        out=ArraySubquery(
+        busy=listed(busy.values(j=spans_json(client="client_id"))),
+        out=listed(
             models.OutOfService.objects.filter(**of)
             .filter(during__startswith__lt=span.end, during__endswith__gt=span.start)
             .values(j=spans_json())

@@ -63,6 +63,7 @@ class Board:
         self.slots = Slots.over(start - MARGIN, end + MARGIN)
         self.grid = self.slots.every(wanted.step)
         self.client_free = ~self.slots.touched(resources.client_busy)
+        self.taught = {teacher.id: self.slots.touched(teacher.busy) for teacher in resources.instructors}
         self.studios = {studio.id: studio for studio in resources.studios}
         self.usable = [machine for machine in resources.machines if self._suits(machine)]
         self.free = {machine.id: self._machine_free(machine) for machine in self.usable}
@@ -119,7 +120,7 @@ class Board:
 
     def _own_time(self, instructor: Instructor, studio: Studio) -> int:
         worked = self.slots.within(instructor.work.get(studio.id, ())) & self.slots.within(studio.opening)
-        return worked & ~self.slots.touched(instructor.busy)
+        return worked & ~self.taught[instructor.id]
 
     def _machines_for(self, instructor: Instructor, studio: Studio) -> list[Machine]:
         level = self.wanted.level
@@ -136,7 +137,7 @@ class Board:
             spans = [span for work in instructor.work.values() for span in work]
             worked = self.slots.within(spans).bit_count()
             if worked and self._may_teach(instructor):
-                shares[number] = self.slots.touched(instructor.busy).bit_count() / worked
+                shares[number] = self.taught[instructor.id].bit_count() / worked
         mean = sum(shares.values()) / len(shares) if shares else 0.0
         return {number for number, share in shares.items() if share < mean - 0.05}
 

@@ -40,9 +40,15 @@ class Slots:
 
     def touched(self, spans: Iterable[Span]) -> int:
         """Every slot that shares an instant with one of `spans`: what is taken."""
-        mask = 0
+        # Written out: this runs for every booking of the days looked at.
+        origin, count, mask = self.origin, self.count, 0
         for span in spans:
-            mask |= between(self.floor(span.start), self.ceil(span.end))
+            first = int(span.start.timestamp() - origin) // SLOT_SECONDS
+            after = min(-(int(origin - span.end.timestamp()) // SLOT_SECONDS), count)
+            if first < 0:
+                first = 0
+            if first < after:
+                mask |= ((1 << after - first) - 1) << first
         return mask
 
     def within(self, spans: Iterable[Span]) -> int:
