@@ -8,6 +8,7 @@ import redis
 from celery import current_app
 from django.conf import settings as django_settings
 from django.test import Client
+from hypothesis import settings as hypothesis_settings
 from pytest_django import Settings
 
 from studio import models
@@ -17,6 +18,11 @@ from tests.post import PostOffice
 
 WORKER = os.environ.get("PYTEST_XDIST_WORKER", "alone")
 PREFIX = f"test:{django_settings.DATABASES['default']['NAME']}:{WORKER}:"
+
+
+# The same examples in every run, however slow the machine is: a test that passed does not fail without a change.
+hypothesis_settings.register_profile("studio", derandomize=True, deadline=None, database=None)
+hypothesis_settings.load_profile("studio")
 
 
 def pytest_configure() -> None:
