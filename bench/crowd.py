@@ -4,6 +4,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from copy import copy
 from datetime import datetime
+from typing import Any
 from uuid import uuid4
 
 from django.db import connection
@@ -63,7 +64,7 @@ def clients(place: house.World, count: int) -> None:
 
 def lessons(place: house.World, first: int, last: int, *, start: datetime) -> None:
     """Rows `first` to `last` of the timetable that has its latest day at `start`, the instant its doors open."""
-    given = {
+    given: dict[str, Any] = {
         "studio": place.house.studio.pk,
         "room": place.house.room.pk,
         "teachers": [teacher.pk for teacher in place.house.teachers],

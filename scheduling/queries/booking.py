@@ -95,7 +95,9 @@ def standing(apparatus_id: int, span: Span) -> Standing:
         raise models.Apparatus.DoesNotExist(f"no apparatus {apparatus_id} in an open studio")
     row = rows[0]
     label, kind, room_id, room, first, last, taken = row[:7]
-    house = house_of(*row[7:14], _json(row[14]), _json(row[15]))
+    studio_id, name, zone, minutes, turn, cancel, reminders = row[7:14]
+    hours, closures = _json(row[14]), _json(row[15])
+    house = house_of(studio_id, name, zone, minutes, turn, cancel, reminders, hours, closures)
     served = service_span(first, last, span, house.zone)
     machine = booking.Machine(
         label,

@@ -11,6 +11,8 @@ from scheduling.rules.alternatives import AT_MOST, DAYS_AROUND, Asked, alternati
 from scheduling.rules.openings import Opening, Resources, Wanted, find_openings
 from studio.rules import Span, zones
 
+A_DAY = timedelta(days=1)
+
 # The nearest stand on the days beside it, nearly always; the whole fortnight costs many times as much to read.
 NEXT_TO = 2
 
@@ -95,16 +97,19 @@ def nearest(
 ) -> list[OpeningView]:
     """Up to three openings near a booking that clashed; the bookings of `lesson_id` count as free.
 
-    Three queries; six when the days next to it do not hold three.
+    Three queries; six when less than three are free within a day of it.
     """
-    found: list[OpeningView] = []
-    for days in (NEXT_TO, DAYS_AROUND + 1):
-        first, last = (asked.span.start.date() + timedelta(days=away) for away in (-days, days))
-        houses, resources = resources_over(first, last, client_id=client_id, now=now, lesson_id=lesson_id)
-        found = list(_views(alternatives(asked, resources, now=now), resources, houses))
-        if len(found) == AT_MOST:
+    day = asked.span.start.date()
+    # Whatever lies outside the first window is more than a day away, so three within a day are the nearest there are.
+    for days in (2, DAYS_AROUND + 1):
+        around = timedelta(days=days)
+        houses, resources = resources_over(
+            day - around, day + around, client_id=client_id, now=now, lesson_id=lesson_id
+        )
+        found = alternatives(asked, resources, now=now)
+        if len(found) == AT_MOST and all(abs(one.span.start - asked.span.start) <= A_DAY for one in found):
             break
-    return found
+    return list(_views(found, resources, houses))
 
 
 def opening_words(view: OpeningView) -> str:
