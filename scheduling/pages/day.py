@@ -22,6 +22,8 @@ TALLY = (
     ("form_not_current", "form not current"),
     ("speak", "speak to the instructor"),
     ("new", "new"),
+)
+GONE = (
     ("cancelled", "cancelled"),
     ("cancelled_late", "cancelled late"),
     ("missed", "missed"),
@@ -55,10 +57,15 @@ def sheet_context(day: date, today: date, *, open_place: UUID | None = None) -> 
         "today": today,
         "before": day - timedelta(days=1),
         "after": day + timedelta(days=1),
-        "tally": [(mark, f"{sheet.counts[mark]} {words}") for mark, words in TALLY if sheet.counts.get(mark)],
+        "tally": _figures(sheet, TALLY),
+        "gone": _figures(sheet, GONE),
         "to_do": queries.to_do() if not sheet.places else (),
     }
     return context | (slip_context(open_place, now=now) if open_place in known else {})
+
+
+def _figures(sheet: queries.DaySheet, words: tuple[tuple[str, str], ...]) -> list[tuple[str, str]]:
+    return [(mark, f"{sheet.counts[mark]} {said}") for mark, said in words if sheet.counts.get(mark)]
 
 
 def _asked_day(request: HttpRequest) -> tuple[date, date]:

@@ -1,7 +1,9 @@
 """The day sheet laid out: rows of cells five minutes wide, hours, and the plumb line of the present."""
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from datetime import date, datetime, time, timedelta
+from itertools import groupby
 from urllib.parse import urlencode
 
 from django.urls import reverse
@@ -14,7 +16,11 @@ STEP = 5
 SHORTEST_FREE = 15
 NARROW = 35
 WIDE = 75
-HEAD, ROW = 32, 57
+# From here on the mark has room for its minutes beside the teacher's initials.
+ROOMY = 70
+# Pixels the look gives the head of the sheet, a studio's band, a row with places and one without.
+HEAD, BAND, ROW, QUIET_ROW = 32, 28, 57, 44
+LONG_DAY = 14 * 60 // STEP
 
 
 @dataclass(frozen=True)
@@ -42,6 +48,17 @@ class Row:
     cells: tuple[Cell, ...]
     site: str = ""
     site_rows: int = 0
+    band: str = ""
+    band_note: str = ""
+
+    @property
+    def quiet(self) -> bool:
+        """Nothing stands in it, so it may be lower."""
+        return all(cell.kind in ("", "free") for cell in self.cells)
+
+    @property
+    def height(self) -> int:
+        return (QUIET_ROW if self.quiet else ROW) + (BAND if self.band else 0)
 
 
 @dataclass(frozen=True)
@@ -53,7 +70,7 @@ class Hour:
 
 @dataclass(frozen=True)
 class Plumb:
-    """Where the present hangs: percent across, wall time, and the rows it passes in pixels (whole: all of them)."""
+    """Where the present hangs: percent across, wall time, and the pixels from peg to end (whole: the whole sheet)."""
 
     x: str
     words: str
@@ -71,23 +88,70 @@ class Grid:
     plumbs: tuple[Plumb, ...]
     aside: tuple[queries.DayPlace, ...]
 
+    @property
+    def long(self) -> bool:
+        """More hours than a desk's screen shows with room for the words; the sheet scrolls in its frame."""
+        return self.columns > LONG_DAY
+
 
 def laid_out(sheet: queries.DaySheet, *, open_place: object = None) -> Grid:
     """The sheet as a grid; `open_place` is the key of the place whose slip is open."""
     columns = (sheet.last_minute - sheet.first_minute) // STEP
-    rows: list[Row] = []
     aside: list[queries.DayPlace] = []
-    for room in sheet.rooms:
-        for at, machine in enumerate(room.machines):
-            cells, hidden = _cells(sheet, room, machine, open_place)
-            aside += hidden
-            site = f"{room.house.name} · {room.name}" if at == 0 else ""
-            rows.append(Row(machine.label, machine.springs, tuple(cells), site, len(room.machines)))
-    return Grid(columns, tuple(_hours(sheet)), tuple(_lines(sheet)), tuple(rows), tuple(_plumbs(sheet)), tuple(aside))
+    groups = [(room, _rows(sheet, room, aside, open_place)) for room in sheet.rooms]
+    if _several_clocks(sheet):
+        groups = _banded(sheet, groups)
+    rows = tuple(row for _, of_room in groups for row in of_room)
+    plumbs = tuple(_plumbs(sheet, groups))
+    return Grid(columns, tuple(_hours(sheet)), tuple(_lines(sheet)), rows, plumbs, tuple(aside))
+
+
+def _rows(
+    sheet: queries.DaySheet, room: queries.DayRoom, aside: list[queries.DayPlace], open_place: object
+) -> list[Row]:
+    rows = []
+    for at, machine in enumerate(room.machines):
+        cells, hidden = _cells(sheet, room, machine, open_place)
+        aside += hidden
+        site = "" if at else room.name if _several_clocks(sheet) else f"{room.house.name} · {room.name}"
+        rows.append(Row(machine.label, machine.springs, tuple(cells), site, len(room.machines)))
+    return rows
+
+
+Groups = list[tuple[queries.DayRoom, list[Row]]]
+
+
+def _several_clocks(sheet: queries.DaySheet) -> bool:
+    return len({_offset(sheet, room.house) for room in sheet.rooms}) > 1
+
+
+def _offset(sheet: queries.DaySheet, house: queries.House) -> timedelta:
+    noon = datetime.combine(sheet.day, time(12), house.zone)
+    return noon.utcoffset() or timedelta()
+
+
+def _banded(sheet: queries.DaySheet, groups: Groups) -> Groups:
+    """A band over the rows of each studio, saying whose clock the rows under it keep."""
+    banded: Groups = []
+    first = groups[0][0].house
+    for room, rows in groups:
+        if not banded or banded[-1][0].house.id != room.house.id:
+            note = _ahead(_offset(sheet, room.house) - _offset(sheet, first), first.name)
+            rows = [replace(rows[0], band=room.house.name, band_note=note), *rows[1:]]
+        banded.append((room, rows))
+    return banded
+
+
+def _ahead(difference: timedelta, of: str) -> str:
+    if not difference:
+        return ""
+    hours, minutes = divmod(abs(int(difference.total_seconds())) // 60, 60)
+    parts = [f"{hours} hour{'s' * (hours != 1)}"] * bool(hours) + [f"{minutes} minutes"] * bool(minutes)
+    return f"{' '.join(parts)} {'ahead of' if difference > timedelta() else 'behind'} {of}"
 
 
 def _hours(sheet: queries.DaySheet) -> Iterable[Hour]:
-    present = {minute for _, minute in _present(sheet)}
+    present = set() if _several_clocks(sheet) else {minute for _, minute in _present(sheet)}
     for minute in range(sheet.first_minute, sheet.last_minute, 60):
         near = any(minute - 35 < now < minute + 25 for now in present)
         yield Hour(f"{minute // 60}:00", 60 // STEP, near)
@@ -110,23 +174,24 @@ def _present(sheet: queries.DaySheet) -> Iterable[tuple[queries.House, int]]:
             yield room.house, minute
 
 
-def _plumbs(sheet: queries.DaySheet) -> Iterable[Plumb]:
-    """One line where the clocks agree; one for each clock, over its own rooms, where they do not."""
-    present = list(_present(sheet))
-    minutes = {minute for _, minute in present}
-    if len(minutes) == 1 and len(present) == len(sheet.rooms):
-        (minute,) = minutes
-        yield Plumb(_percent(sheet, minute), f"{minute // 60}:{minute % 60:02}", HEAD, 0, True)
+def _plumbs(sheet: queries.DaySheet, groups: Groups) -> Iterable[Plumb]:
+    """One line where the clocks agree; one for each studio, from its band down its rows, where they do not."""
+    of = {house.id: minute for house, minute in _present(sheet)}
+    if not _several_clocks(sheet):
+        if of:
+            yield _plumb(sheet, next(iter(of.values())), 0, 0, True)
         return
-    of = {house.id: minute for house, minute in present}
     top = HEAD
-    for room in sheet.rooms:
-        bottom = top + ROW * len(room.machines)
-        if room.house.id in of:
-            minute = of[room.house.id]
-            words = f"{minute // 60}:{minute % 60:02}"
-            yield Plumb(_percent(sheet, minute), words, top, bottom, False)
+    for _, same_house in groupby(groups, key=lambda group: group[0].house.id):
+        rooms = list(same_house)
+        bottom = top + sum(row.height for _, rows in rooms for row in rows)
+        if (minute := of.get(rooms[0][0].house.id)) is not None:
+            yield _plumb(sheet, minute, top, bottom, False)
         top = bottom
+
+
+def _plumb(sheet: queries.DaySheet, minute: int, top: int, bottom: int, whole: bool) -> Plumb:
+    return Plumb(_percent(sheet, minute), f"{minute // 60}:{minute % 60:02}", top, bottom, whole)
 
 
 def _cells(
@@ -160,15 +225,20 @@ def _taken(
     for span, why in machine.shut:
         start, end = _minutes(sheet, room, span)
         for free_start, free_end in _left(start, end, taken):
-            back = span.end.astimezone(room.house.zone)
-            words = Cell(
-                (free_end - free_start) // STEP,
-                "shut",
-                first=why,
-                rest=f"back at {back:%H:%M}" if free_end - free_start >= WIDE else "",
-            )
-            taken.append((free_start, free_end, words))
+            wide = free_end - free_start >= WIDE
+            rest = _back(span.end.astimezone(room.house.zone), sheet.day) if wide else ""
+            taken.append((free_start, free_end, Cell((free_end - free_start) // STEP, "shut", first=why, rest=rest)))
     return taken, hidden
+
+
+def _back(end: datetime, day: date) -> str:
+    """When a machine is there again, by the day it is first usable: the end of a day is the next morning."""
+    if end.date() == day:
+        return f"back at {end:%H:%M}"
+    last_minute = end.time() >= time(23, 59)
+    first = end.date() + timedelta(days=1) if last_minute else end.date()
+    when = f"back {first:%A} {first.day} {first:%B}"
+    return when if last_minute or end.time() == time(0) else f"{when}, {end:%H:%M}"
 
 
 def _left(start: int, end: int, taken: Iterable[Taken]) -> list[tuple[int, int]]:
@@ -232,28 +302,34 @@ def _place_cell(
 ) -> Cell:
     first, _, rest = place.client.partition(" ")
     off = not place.holds and place.state is not PlaceState.MISSED
-    mark, text = _mark(place)
+    narrow = columns * STEP < NARROW
+    short = narrow and not off
+    mark, text = _mark(place, columns * STEP)
+    return Cell(
+        columns,
+        kind="off" if off else "short" if short else "place",
+        url=reverse("scheduling:place", args=[place.id]),
+        key=str(place.id),
+        css=" ".join(_css(sheet, place, short, place.id == open_place)),
+        label=_told(machine, place),
+        first=_initials(place.client) if narrow else first,
+        rest=_rest(place, rest, off, narrow),
+        foot="" if mark == "missed" and columns * STEP < ROOMY else place.initials,
+        mark=mark,
+        mark_text=text,
+        icon=place.kind.value,
+    )
+
+
+def _told(machine: queries.DayMachine, place: queries.DayPlace) -> str:
+    """The place in words, for whoever hears the sheet."""
     label = [
         place.client,
         f"{machine.label}, {place.start_wall:%H:%M} to {place.end_wall:%H:%M}",
         f"{place.instructor}, {place.kind.words}",
         *(_spoken(one, place) for one in place.marks),
     ]
-    short, narrow = columns * STEP < NARROW and not off, columns * STEP < NARROW
-    return Cell(
-        columns,
-        "off" if off else "short" if short else "place",
-        reverse("scheduling:place", args=[place.id]),
-        str(place.id),
-        " ".join(_css(sheet, place, short, place.id == open_place)),
-        ", ".join(label),
-        _initials(place.client) if narrow else first,
-        _rest(place, rest, off, narrow),
-        place.initials,
-        mark,
-        text,
-        place.kind.value,
-    )
+    return ", ".join(label)
 
 
 def _rest(place: queries.DayPlace, rest: str, off: bool, narrow: bool) -> str:
@@ -263,11 +339,12 @@ def _rest(place: queries.DayPlace, rest: str, off: bool, narrow: bool) -> str:
     return "off" if narrow else words
 
 
-def _mark(place: queries.DayPlace) -> tuple[str, str]:
+def _mark(place: queries.DayPlace, minutes: int) -> tuple[str, str]:
     if not place.marks or place.marks[0] in ("cancelled", "cancelled_late"):
         return "", ""
     first = place.marks[0]
-    words = {"late": f"late {place.late_minutes}", "form_not_current": "form", "speak": "speak"}
+    late = f"late {place.late_minutes}" if minutes >= ROOMY else "late"
+    words = {"late": late, "form_not_current": "form", "speak": "speak"}
     return first, words.get(first, first)
 
 

@@ -56,6 +56,8 @@ class DayPlace:
 
 @dataclass(frozen=True)
 class DayMachine:
+    """A machine and its day. `shut` are the whole spans it is out of service, those that reach past the day too."""
+
     id: int
     label: str
     kind: ApparatusKind
@@ -264,7 +266,7 @@ def _machine(row: Mapping[str, Any], places: list[DayPlace], window: Span) -> Da
     spans = (
         (datetime.fromisoformat(one["start"]), datetime.fromisoformat(one["end"]), one["why"]) for one in row["out"]
     )
-    shut = ((part, why) for start, end, why in spans if (part := Span(start, end).common(window)))
+    shut = ((span, why) for start, end, why in spans if (span := Span(start, end)).common(window))
     springs = label(facts_of(row["fitted"]))
     return DayMachine(row["id"], row["label"], ApparatusKind(row["kind"]), springs, tuple(places), tuple(shut))
 
