@@ -63,9 +63,15 @@ def _check_start(place: scheduling_queries.PlaceFacts, now: datetime) -> None:
         says = f"This lesson starts {place.start_wall:%A} {place.start_wall.day} {place.start_wall:%B at %H:%M}."
         raise Refused(Reason("too_early", says, allowed="mark its lines on the day"))
     form = clients_queries.form_standings([place.client_id], on=place.day)[place.client_id]
+    if form.word is DeskWord.SPEAK:
+        says = f"{place.client_name}'s form asks for a word with you first."
+        raise Refused(Reason("speak_to_instructor", says, allowed="The brief says why; the lesson starts after that."))
     if form.word is not DeskWord.CURRENT:
-        says = f"{form.word.value.capitalize()}: the lesson cannot start before that is settled."
-        raise Refused(Reason("form_not_current", says, allowed="see the brief"))
+        says = f"{place.client_name}'s health form is not current, so the lesson cannot start yet."
+        allowed = "It can be filled in on this tablet, from the client's card."
+        if "letter" in form.missing:
+            allowed = "A letter is missing; the brief says which."
+        raise Refused(Reason("form_not_current", says, allowed=allowed))
 
 
 def mark_place_line(

@@ -67,8 +67,17 @@ def take_back_booking(place_id: UUID, *, by: Person | None, now: datetime) -> mo
 
 
 def start_lesson(place_id: UUID, *, by: Person | None, now: datetime) -> models.Place:
-    """The lesson begins for this place: the client is here. Safe to repeat."""
-    return _settled(lambda: _start(_held(place_id), by, now))
+    """The lesson begins for this place: the client is here. Safe to repeat.
+
+    Raises Refused when the client's form is not current on the day of the lesson, or the instructor is to be asked.
+    """
+
+    def deed() -> models.Place:
+        held = _held(place_id)
+        _check_form(held)
+        return _start(held, by, now)
+
+    return _settled(deed)
 
 
 def complete_place(place_id: UUID, *, by: Person | None, now: datetime) -> models.Place:
@@ -172,6 +181,13 @@ def _take_hold(held: Held, now: datetime) -> None:
     lesson.save(update_fields=["live", "cancelled_at", "version"])
     held.place.live = True
     letters.promise(held.letter(), now=now)
+
+
+def _check_form(held: Held) -> None:
+    day = zones.local_day(range_of(held.place.during).start, held.standing.house.zone)
+    client = looked_up.client_facts(held.client.pk, held.client.name, on=day)
+    if reasons := rules.start_refusals(client, on=day):
+        raise Refused(reasons)
 
 
 def _start(held: Held, by: Person | None, now: datetime) -> models.Place:

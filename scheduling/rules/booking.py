@@ -263,6 +263,25 @@ def _form_refusals(facts: BookingFacts) -> list[Reason]:
     return [Reason("form_not_current", says, "client", "Send or hand over the form; book when it is current.")]
 
 
+def start_refusals(client: Client, *, on: date) -> list[Reason]:
+    """Why the lesson of `client` may not start on the local day `on`, in the desk's words; empty when it may.
+
+    A form that ran out after the booking is asked about here: it must be current when the lesson starts.
+    """
+    if client.form is FormWord.SPEAK:
+        says = f"Speak to the instructor before {client.name}'s lesson starts."
+        return [Reason("speak_to_instructor", says, "client", "The instructor says what is possible today.")]
+    run_out = client.form_until is not None and client.form_until < on
+    if client.form is FormWord.CURRENT and not run_out:
+        return []
+    says = f"{client.name}'s health form is not current, so the lesson cannot start yet."
+    if "letter" in client.missing:
+        return [
+            Reason("form_not_current", says, "client", "A letter is missing; the instructor says what is possible.")
+        ]
+    return [Reason("form_not_current", says, "client", "It can be filled in on this tablet, from the client's card.")]
+
+
 def _left(spans: Iterable[Span], taken: Iterable[Span]) -> list[Span]:
     taken = list(taken)
     return [part for span in merged(spans) for part in without(span, taken)]

@@ -164,6 +164,36 @@ def test_starting_marks_here_and_keeps_the_first_time(place):
     assert models.Lesson.objects.get().started_at == at(11, 1)
 
 
+def not_started(place) -> set[str]:
+    with pytest.raises(Refused) as refused:
+        actions.start_lesson(place.pk, by=None, now=at(11, 1))
+    place.refresh_from_db()
+    assert place.state == "booked" and models.Lesson.objects.get().started_at is None
+    return codes(refused)
+
+
+def test_a_form_that_ran_out_after_the_booking_keeps_the_lesson_from_starting(place, pranvi):
+    pranvi.screenings.update(valid_until=DAY - timedelta(days=1))
+    assert not_started(place) == {"form_not_current"}
+
+
+def test_a_form_good_until_the_day_of_the_lesson_lets_it_start(place, pranvi):
+    pranvi.screenings.update(valid_until=DAY)
+    assert actions.start_lesson(place.pk, by=None, now=at(11, 1)).state == "here"
+
+
+def test_a_form_signed_meanwhile_lets_the_lesson_start(place, pranvi):
+    pranvi.screenings.update(valid_until=DAY - timedelta(days=1))
+    assert not_started(place) == {"form_not_current"}
+    pranvi.screenings.update(valid_until=DAY + timedelta(days=180))
+    assert actions.start_lesson(place.pk, by=None, now=at(11, 2)).state == "here"
+
+
+def test_a_lesson_does_not_start_before_the_instructor_was_spoken_to(place, pranvi):
+    pranvi.screenings.update(outcome="postpone")
+    assert not_started(place) == {"speak_to_instructor"}
+
+
 # --- moving ----------------------------------------------------------------------------------------------------------
 
 

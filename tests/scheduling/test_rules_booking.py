@@ -43,6 +43,28 @@ def test_a_booking_for_this_very_moment_is_not_in_the_past():
     assert codes(replace(FACTS, now=FACTS.span.start)) == []
 
 
+START = date(2026, 3, 16)
+NOT_TO_START = {
+    "form_not_current": [
+        replace(CLIENT, form=FormWord.NOT_CURRENT, missing=("form",)),
+        replace(CLIENT, form=FormWord.NOT_CURRENT, missing=("letter",)),
+        replace(CLIENT, form_until=START - timedelta(days=1)),
+    ],
+    "speak_to_instructor": [replace(CLIENT, form=FormWord.SPEAK)],
+}
+
+
+@pytest.mark.parametrize(("code", "client"), [(code, one) for code, many in NOT_TO_START.items() for one in many])
+def test_a_lesson_that_may_not_start_says_so_to_the_desk_with_a_way_out(code, client):
+    [reason] = booking.start_refusals(client, on=START)
+    assert (reason.code, reason.field) == (code, "client")
+    assert reason.says.endswith(".") and reason.allowed.endswith(".")
+
+
+def test_a_form_is_current_to_the_end_of_its_last_day():
+    assert booking.start_refusals(replace(CLIENT, form_until=START), on=START) == []
+
+
 CASES = {
     "in_the_past": replace(FACTS, now=FACTS.span.start + timedelta(minutes=1)),
     "lesson_length": replace(FACTS, span=hours(9, 9.05)),
