@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from datetime import date, datetime, time
 from zoneinfo import ZoneInfo
 
+from clients import queries as client_queries
 from scheduling import models
 from scheduling.queries.house import houses, range_of
 from scheduling.queries.lettering import facts_of, label, letters, springs_of
@@ -173,10 +174,14 @@ def still_teaches(person_id: int, *, now: datetime) -> StillTeaches:
 
 
 def to_do() -> tuple[str, ...]:
-    """What is missing before the first lesson: "machines", "teachers"; empty when the house is ready."""
-    missing = []
+    """What is missing before the first lesson, of "machines", "teachers", "clients" and "lessons"; empty after it."""
+    if models.Lesson.objects.exists():
+        return ()
+    missing = ["lessons"]
     if not models.Apparatus.objects.exists():
         missing.append("machines")
     if not models.Instructor.objects.filter(may_teach__isnull=False, hours__isnull=False).exists():
         missing.append("teachers")
+    if not client_queries.count():
+        missing.append("clients")
     return tuple(missing)

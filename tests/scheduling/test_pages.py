@@ -82,6 +82,20 @@ def test_a_day_that_is_none_shows_today_and_says_so(as_desk, house, day):
 def test_an_empty_house_says_what_to_do_first(as_owner):
     text = page(as_owner, url("day-sheet"))
     assert "what to do first" in text and url("machines") in text
+    assert reverse("studio:invite") in text and reverse("clients:add") in text
+
+
+def test_what_is_done_of_the_first_deeds_is_ticked_until_the_first_lesson_stands(as_owner, as_desk, house):
+    text = page(as_owner, url("day-sheet"))
+    assert "what to do first" in text and url("machines") not in text and reverse("clients:add") in text
+    at_work.book(house, at_work.client("Oswin Threll"), span(11, day=DAY + timedelta(days=1)))
+    assert "what to do first" not in page(as_owner, url("day-sheet"))
+
+
+def test_the_desk_is_told_who_does_what_it_may_not_do(as_desk):
+    text = page(as_desk, url("day-sheet"))
+    assert "The owner does that in the office." in text
+    assert url("machines") not in text and reverse("studio:invite") not in text
 
 
 def test_nothing_is_sent_when_nothing_changed(as_desk, house, place):
