@@ -1,5 +1,8 @@
 """The owner's pages about the house: its name, locations, hours, policy and days off."""
 
+from dataclasses import replace
+from datetime import datetime
+
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
@@ -11,11 +14,18 @@ from studio.actions import house as actions
 from studio.doors import me
 from studio.doors.fields import ReasonedForm, posted
 from studio.pages.entry import status_of
+from studio.rules import zones
 
 
 def house(request: HttpRequest) -> HttpResponse:
-    context = {"house": queries.business(), "studios": queries.studios()}
-    return render(request, "studio/house.html", context)
+    studios = [with_days_ahead(place, timezone.now()) for place in queries.studios()]
+    return render(request, "studio/house.html", {"house": queries.business(), "studios": studios})
+
+
+def with_days_ahead(place: queries.StudioView, now: datetime) -> queries.StudioView:
+    """The location without the days off that have gone by there: nothing of them can be taken back."""
+    today = zones.local_day(now, place.zone)
+    return replace(place, closures=tuple(one for one in place.closures if one.last_day >= today))
 
 
 def name_house(request: HttpRequest) -> HttpResponse:

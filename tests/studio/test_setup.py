@@ -5,6 +5,7 @@ from datetime import date, time
 from io import StringIO
 
 import pytest
+import time_machine
 from django.core.management import call_command
 from django.db import connection
 from django.test import Client
@@ -18,6 +19,7 @@ from studio.doors.fields import StretchesField, stretches_line
 from studio.pages.welcome import likely_zone
 from studio.rules import Refused, Role, first_day, house
 from tests import make, make_scheduling
+from tests.conftest import logged_in
 from tests.make import NOW, PASSWORD
 
 ACCOUNT = {
@@ -397,6 +399,16 @@ def test_days_off_are_kept_and_taken_back(as_owner):
     assert view.shut_on(date(2031, 12, 26)) and not view.shut_on(date(2031, 12, 27))
     as_owner.post(reverse("studio:open-days", args=[view.closures[0].id]))
     assert queries.studio(place.pk).closures == ()
+
+
+@pytest.mark.django_db
+def test_days_off_that_have_gone_by_are_no_longer_shown(owner):
+    place = make.studio()
+    for day, why in ((date(2031, 3, 11), "Yesterday"), (date(2031, 3, 12), "Today")):
+        actions.close_days(place.pk, first_day=day, last_day=day, why=why, by=owner, now=NOW)
+    with time_machine.travel(NOW, tick=False):
+        text = logged_in(owner).get(reverse("studio:house")).content.decode()
+    assert "Today" in text and "Yesterday" not in text
 
 
 @pytest.mark.django_db
