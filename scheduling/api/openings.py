@@ -4,7 +4,7 @@ from datetime import date, time
 from typing import Any
 
 from django.utils import timezone
-from drf_spectacular.utils import extend_schema
+from drf_spectacular.utils import extend_schema, extend_schema_field
 from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
@@ -21,6 +21,14 @@ FIRST_YEAR, LAST_YEAR = 2000, 2100
 MOST = 50
 
 
+@extend_schema_field({"type": "string", "pattern": r"^([01][0-9]|2[0-3]):[0-5][0-9]$"})
+class WallTimeField(serializers.TimeField):
+    """Hours and minutes of the studio's clock; a `time` of the schema language would carry seconds and an offset."""
+
+    def __init__(self, **options: Any) -> None:
+        super().__init__(input_formats=["%H:%M"], **options)
+
+
 class WantedSerializer(serializers.Serializer):
     """What is looked for. A choice left out means any; wall times are the studio's."""
 
@@ -32,9 +40,11 @@ class WantedSerializer(serializers.Serializer):
     apparatus_id = shapes.row_key(required=False)
     instructor_id = shapes.row_key(required=False)
     studio_id = shapes.row_key(required=False)
-    client_id = serializers.UUIDField(required=False, help_text="her bookings, teacher and machine are looked at too")
-    earliest = serializers.TimeField(required=False, input_formats=["%H:%M"], help_text="09:00")
-    latest = serializers.TimeField(required=False, input_formats=["%H:%M"], help_text="14:00")
+    client_id = serializers.UUIDField(
+        required=False, help_text="this client's bookings, usual teacher and machine are looked at too"
+    )
+    earliest = WallTimeField(required=False, help_text="09:00")
+    latest = WallTimeField(required=False, help_text="14:00")
     limit = serializers.IntegerField(required=False, min_value=1, max_value=MOST)
 
 

@@ -1,0 +1,159 @@
+"""A house on a full day: a place at every hour on every machine, and one row of everything that has an address."""
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from datetime import timedelta
+from typing import Any
+from uuid import UUID
+
+from django.db import transaction
+from django.urls import reverse
+from pytest_django import DjangoDbBlocker
+
+from clients import actions as client_actions
+from clients import models as client_models
+from programming import models as programming_models
+from scheduling import actions as scheduling_actions
+from scheduling import models as scheduling_models
+from studio import models as studio_models
+from studio.actions import house as house_actions
+from studio.actions import people as people_actions
+from studio.rules import Role, Span
+from tests import make, make_clients, make_programming, make_scheduling
+from tests.make_programming import BONES
+from tests.make_scheduling import DAY, NOW, House, at, span
+
+# The story's hour: lessons have been, one runs, more are to come.
+MIDDAY = at(10, 40)
+HOURS = range(7, 20)
+MACHINES = 8
+
+
+@dataclass
+class FullDay:
+    """Who works here, and the keys that each route's address is made of."""
+
+    house: House
+    people: dict[str, studio_models.Person]
+    keys: dict[str, Any]
+    apart: dict[str, dict[str, Any]] = field(default_factory=dict)
+
+    def address(self, route: str, arguments: dict[str, Any]) -> str:
+        """The address of a route with keys of real rows in place of `arguments`."""
+        own = self.apart.get(route, {})
+        return reverse(route, kwargs={name: own.get(name, self.keys[name]) for name in arguments})
+
+
+def build(*, full: bool = True) -> FullDay:
+    """Made by the product's own actions as on NOW; meant to be looked at on MIDDAY. Not `full`: two places only."""
+    make_programming.load()
+    house = make_scheduling.house(reformers=MACHINES)
+    for number, name in enumerate(make_scheduling.names()[40:46]):
+        house.teachers.append(make_scheduling.teacher(name, f"T{number}", house))
+    people = {
+        Role.INSTRUCTOR.value: house.teachers[0].person,
+        Role.DESK.value: make.person(Role.DESK, name="Wilma Ostrander", email="wilma@studio.example"),
+        Role.OWNER.value: make.person(Role.OWNER, name="Teodora Quist", email="teodora@studio.example"),
+    }
+    taught = _taught(house)
+    if full:
+        fill(house)
+    return _with_keys(house, people, taught)
+
+
+@contextmanager
+def standing(blocker: DjangoDbBlocker, *, full: bool = True) -> Iterator[FullDay]:
+    """A full day that stands as long as this lasts, for all tests of a module; then it was never there."""
+    with blocker.unblock(), transaction.atomic():
+        yield build(full=full)
+        transaction.set_rollback(True)
+
+
+@contextmanager
+def undone() -> Iterator[None]:
+    """What is written in here is gone afterwards."""
+    with transaction.atomic():
+        yield
+        transaction.set_rollback(True)
+
+
+def fill(house: House) -> None:
+    """A private lesson at each hour on each machine, but where somebody stands already."""
+    clients = [make_scheduling.client(name) for name in make_scheduling.names()[:24]]
+    for number, hour in enumerate(HOURS):
+        for machine in range(len(house.reformers)):
+            if (hour, machine) not in ((8, 0), (10, 0)):
+                who = clients[(number + machine * 3) % len(clients)]
+                make_scheduling.book(house, who, span(hour, 15), machine=machine, teacher=machine)
+
+
+def _taught(house: House) -> tuple[make_programming.Lesson, make_programming.Lesson]:
+    """A lesson finished at eight, and one with the same limited client that runs now, its first line done."""
+    finished = make_programming.lesson(house, told=BONES, hour=8)
+    finished.assign()
+    finished.teach(score=4)
+    running = make_programming.lesson(house, make_programming.client("Ysolde Marrabin", BONES), hour=10)
+    program = running.assign(now=NOW)
+    first = program.lines.exclude(decision="left_out").order_by("position").first()
+    running.mark(first.pk, now=at(10, 20))
+    return finished, running
+
+
+def _with_keys(
+    house: House,
+    people: dict[str, studio_models.Person],
+    taught: tuple[make_programming.Lesson, make_programming.Lesson],
+) -> FullDay:
+    finished, running = taught
+    owner = people[Role.OWNER.value]
+    invited = people_actions.invite(
+        name="Berrin Aldakov", email="berrin@studio.example", roles=[Role.DESK], by=owner, now=MIDDAY
+    )
+    week = timedelta(days=7)
+    closure = house_actions.close_days(
+        house.studio.pk, first_day=DAY + week, last_day=DAY + week, why="Floor sanded", by=owner, now=NOW
+    )
+    later = Span(at(7) + 2 * week, at(8) + 2 * week)
+    machine, teacher = house.reformers[7], house.teachers[7]
+    out = scheduling_actions.take_out_of_service(machine.pk, span=later, why="New ropes", by=owner, now=NOW)
+    off = scheduling_actions.add_time_off(teacher.pk, span=later, why="Course", by=owner, now=NOW)
+    keys = {
+        "client_id": running.client.pk,
+        "place_id": running.place.pk,
+        "program_id": programming_models.Program.objects.get(place=running.place).pk,
+        "record_id": client_models.ConditionRecord.objects.filter(client=running.client).first().pk,
+        "review_id": client_models.Review.objects.filter(client=finished.client).first().pk,
+        "notice_id": studio_models.Notice.objects.first().pk,
+        "exercise_id": programming_models.Exercise.objects.order_by("pk").first().pk,
+        "person_id": teacher.person.pk,
+        "studio_id": house.studio.pk,
+        "closure_id": closure.pk,
+        "apparatus_id": machine.pk,
+        "out_id": out.pk,
+        "off_id": off.pk,
+        "day": DAY.isoformat(),
+        "screen_id": "H01",
+        "kind": "invitation",
+        "uidb64": "MQ",
+        "token": form_token(running.client.pk),
+    }
+    apart = {"studio:invite-again": {"person_id": invited.pk}, "clients:form-signed": {"token": signed_token()}}
+    return FullDay(house, people, keys, apart)
+
+
+def form_token(client_id: UUID) -> str:
+    return client_actions.make_form_link(client_id, by=None, now=MIDDAY).token
+
+
+def signed_token() -> str:
+    """The link of somebody who has just signed."""
+    made = make_clients.client("Orsolin Teague", now=NOW)
+    token = client_actions.make_form_link(made.pk, by=None, now=MIDDAY).token
+    make_clients.answer(token, now=MIDDAY)
+    client_actions.sign_form(token, name=made.name, signed_as="client", now=MIDDAY)
+    return token
+
+
+def places() -> int:
+    return scheduling_models.Place.objects.count()

@@ -1,0 +1,70 @@
+"""What a page weighs on a full day, compressed: at most 60 KB of HTML, 25 KB of script and 15 KB of style."""
+
+import gzip
+import re
+from collections.abc import Iterator
+
+import pytest
+import time_machine
+from django.contrib.staticfiles import finders
+from django.test import Client
+from pytest_django import DjangoDbBlocker
+
+from tests import make_full_day
+from tests.conftest import logged_in
+from tests.make_full_day import FullDay
+from tests.routes import Visit, visits
+
+pytestmark = pytest.mark.django_db
+KB = 1024
+LIMITS = {"html": 60 * KB, "js": 25 * KB, "css": 15 * KB}
+LINKED = {
+    "js": re.compile(r'<script[^>]* src="/static/([^"]+)"'),
+    "css": re.compile(r'<link[^>]* href="/static/([^"]+\.css)"'),
+}
+
+
+@pytest.fixture(scope="module")
+def full_day(django_db_setup: None, django_db_blocker: DjangoDbBlocker) -> Iterator[FullDay]:
+    with make_full_day.standing(django_db_blocker) as made, time_machine.travel(make_full_day.MIDDAY, tick=True):
+        yield made
+
+
+def packed(content: bytes) -> int:
+    return len(gzip.compress(content, 6))
+
+
+def weights(html: bytes) -> dict[str, int]:
+    found = {"html": packed(html)}
+    for kind, pattern in LINKED.items():
+        names = set(pattern.findall(html.decode()))
+        found[kind] = sum(packed(open_static(name)) for name in names)
+    return found
+
+
+def open_static(name: str) -> bytes:
+    path = finders.find(name)
+    assert path, f"{name} is linked and not there"
+    with open(path, "rb") as handle:
+        return handle.read()
+
+
+def pages(full_day: FullDay) -> Iterator[tuple[Visit, bytes]]:
+    """Every page that answers with HTML, as somebody whom it is open to."""
+    clients = {role: logged_in(person) for role, person in full_day.people.items()} | {"": Client()}
+    for visit in visits(full_day):
+        answer = clients[visit.role].get(visit.address)
+        if answer.status_code < 400 and answer.get("Content-Type", "").startswith("text/html"):
+            yield visit, answer.content
+
+
+def test_no_page_of_a_full_day_is_heavier_than_a_tablet_on_poor_wifi_can_bear(full_day):
+    assert make_full_day.places() >= 100
+    seen, heavy = set(), []
+    for visit, html in pages(full_day):
+        seen.add(visit.route)
+        heavy += [
+            (visit.route, visit.role, kind, weight) for kind, weight in weights(html).items() if weight > LIMITS[kind]
+        ]
+    assert heavy == []
+    assert {"scheduling:day-sheet", "programming:run-sheet", "programming:program", "clients:form-screen"} <= seen
