@@ -116,7 +116,7 @@ def _allowed(client: models.Client, *, by: studio_models.Person | None, now: dat
     """The reason to record. Raises Refused."""
     why = " ".join(why.split())[:200]
     if by is not None and not by.has_role(Role.INSTRUCTOR, Role.OWNER):
-        raise Refused(Reason("not_open", "Only those who teach this client read her health."))
+        raise Refused(Reason("not_open", "Only those who teach this client read these answers."))
     if by is not None and queries.may_read_health(by, client.pk, on=queries.day_of(now, client)):
         return why or "care"
     if not why:

@@ -18,7 +18,7 @@ def leave(request: HttpRequest, person_id: int) -> HttpResponse:
     row, now = studio_queries.person(person_id), timezone.now()
     form = ReasonedForm(posted(request))
     if form.carried_out(lambda data: actions.leave_house(person_id, by=me(request), now=now)):
-        messages.success(request, f"{row.name} has left. What she wrote stays.")
+        messages.success(request, f"{row.name} has left. Everything {row.name} wrote stays.")
         return redirect("studio:staff")
     facts = queries.still_teaches(person_id, now=now)
     context = {"row": row, "form": form, "ahead": facts.ahead, "reasons": leaving_refusals(row.name, facts)}

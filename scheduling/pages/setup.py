@@ -124,7 +124,7 @@ def time_off(request: HttpRequest, person_id: int) -> HttpResponse:
             row.instructor_id or 0, span=form.span(_zone()), why=data["why"], by=me(request), now=timezone.now()
         )
     ):
-        messages.success(request, f"{row.name} is off then; nobody can be booked with her.")
+        messages.success(request, f"{row.name} is off then; that time cannot be booked.")
         return redirect("scheduling:instructor", person_id)
     return _teacher_page(request, row, away_form=form)
 
@@ -200,7 +200,8 @@ def _machine_page(request: HttpRequest, room: queries.RoomRow, row: queries.Mach
         "springs_form": forms.SpringsForm(initial=counts),
         "away_form": forms.AwayForm(initial=_away_from(room.zone)),
         "shut": [
-            (key, span.start.astimezone(room.zone), span.end.astimezone(room.zone), why) for key, span, why in row.shut
+            (key, zones.reading(span.start, room.zone), zones.reading(span.end, room.zone), why)
+            for key, span, why in row.shut
         ],
     }
     return render(request, "scheduling/machine.html", context | form, status=422 if bound.errors else 200)
@@ -212,7 +213,9 @@ def _teacher_page(request: HttpRequest, row: queries.TeacherRow, **form: Any) ->
         "row": row,
         "form": forms.TeacherForm(teacher=row, studios=queries.studio_choices()),
         "away_form": forms.AwayForm(initial=_away_from(zone)),
-        "off": [(key, span.start.astimezone(zone), span.end.astimezone(zone), why) for key, span, why in row.off],
+        "off": [
+            (key, zones.reading(span.start, zone), zones.reading(span.end, zone), why) for key, span, why in row.off
+        ],
     }
     return render(request, "scheduling/instructor.html", context | form, status=422 if bound.errors else 200)
 

@@ -135,8 +135,8 @@ def _views(found: Iterable[Opening], resources: Resources, houses: list[House]) 
         teacher, machine = teachers[opening.instructor_id], machines[opening.apparatus_ids[0]]
         view = OpeningView(
             opening.span,
-            opening.span.start.astimezone(house.zone),
-            opening.span.end.astimezone(house.zone),
+            zones.reading(opening.span.start, house.zone),
+            zones.reading(opening.span.end, house.zone),
             house.id,
             house.name,
             int(str(teacher.id)),

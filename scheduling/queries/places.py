@@ -51,11 +51,11 @@ class PlaceFacts:
 
     @property
     def start_wall(self) -> datetime:
-        return self.span.start.astimezone(self.zone)
+        return zones.reading(self.span.start, self.zone)
 
     @property
     def end_wall(self) -> datetime:
-        return self.span.end.astimezone(self.zone)
+        return zones.reading(self.span.end, self.zone)
 
     @property
     def day(self) -> date:

@@ -57,6 +57,11 @@ class TeacherLoad:
     lessons: int
     longest_run: float
 
+    @property
+    def longest_words(self) -> str:
+        hours, minutes = divmod(round(self.longest_run), 60)
+        return f"{hours} h {minutes:02} min" if hours else f"{minutes} min"
+
 
 def machine_use(first_week: date, weeks: int) -> Use:
     """Use of every machine in the `weeks` ISO weeks from the one of `first_week` on. Four queries."""

@@ -16,6 +16,20 @@ class WallTime:
     twice: bool = False
 
 
+class Reading(datetime):
+    """What the clock on one studio's wall shows at an instant; it is printed as it is.
+
+    Templates turn every other aware time into the zone of the settings, which is no studio's.
+    """
+
+    convert_to_local_time = False
+
+
+def reading(instant: datetime, zone: ZoneInfo) -> Reading:
+    local = instant.astimezone(zone)
+    return Reading.combine(local.date(), local.timetz())
+
+
 def at(day: date, wall: time, zone: ZoneInfo) -> WallTime:
     """The instant of a wall time; one that the clocks skip moves forward by the gap, one that comes twice is the first.
 

@@ -1,7 +1,9 @@
 """The desk's and the owner's pages: what they show, what they refuse, and that nothing typed is lost."""
 
+import re
 from datetime import UTC, datetime, timedelta
 from uuid import uuid4
+from zoneinfo import ZoneInfo
 
 import pytest
 import time_machine
@@ -10,7 +12,7 @@ from django.urls import reverse
 from scheduling import actions, models
 from scheduling.rules.places import LessonKind, PlaceState
 from studio.models import Notice
-from studio.rules import ApparatusKind
+from studio.rules import ApparatusKind, Span
 from tests import make_clients
 from tests import make_scheduling as at_work
 from tests.make_scheduling import DAY, at, span
@@ -68,6 +70,64 @@ def test_the_sheet_never_shows_what_a_form_says(as_desk, house):
     at_work.book(house, made, span(11))
     text = page(as_desk, url("changes"), data={"day": DAY}).lower()
     assert "pavrin" in text and "limit" not in text and "clear" not in text
+
+
+def test_every_page_prints_the_clock_of_the_studio(as_desk, pranvi):
+    """Amsterdam is an hour ahead of UTC in March (zone database)."""
+    amsterdam = ZoneInfo("Europe/Amsterdam")
+    weir = at_work.house("Europe/Amsterdam", name="Weir Street")
+    held = at_work.book(weir, pranvi, span(11, zone=amsterdam))
+    slip = page(as_desk, url("place", held.pk))
+    assert "11:00 to 11:55" in slip and "10:00" not in slip
+    wanted = {"day": DAY, "earliest": "15:00", "latest": "15:55", "client": pranvi.pk}
+    found = page(as_desk, url("openings"), data=wanted)
+    assert "15:00 to 15:55" in found and "14:00" not in found
+    assert 'value="2026-03-12T15:00:00+01:00"' in found
+
+
+def test_the_nearest_time_of_a_slip_moves_the_place_to_the_hour_it_names(as_desk, pranvi):
+    amsterdam = ZoneInfo("Europe/Amsterdam")
+    weir = at_work.house("Europe/Amsterdam", name="Weir Street", reformers=1)
+    held = at_work.book(weir, pranvi, span(11, zone=amsterdam))
+    slip = page(as_desk, url("place", held.pk))
+    starts = set(re.findall(r'name="start" value="([\d:]+)"', slip))
+    named = set(re.findall(r"<b>(?:[^<]*, )?(\d\d:\d\d)</b> with", slip))
+    assert "11:00" in starts and starts == named
+
+
+def test_studios_whose_clocks_agree_share_one_line_of_the_present(as_desk, house):
+    at_work.house(name="Mill Lane")
+    text = page(as_desk, url("day-sheet"))
+    assert text.count('class="peg"') == 1 and 'class="band"' not in text
+
+
+def test_each_clock_hangs_over_its_own_rows_under_the_name_of_its_studio(as_desk, house):
+    at_work.house("Europe/Amsterdam", name="Weir Street")
+    text = page(as_desk, url("day-sheet"))
+    assert text.count('class="peg"') == 2 and text.count('class="band"') == 2
+    assert ">8:00</text>" in text and ">9:00</text>" in text
+    assert "1 hour ahead of Tannery Yard" in text
+
+
+@pytest.mark.parametrize(
+    ("until", "words"),
+    [
+        (at(16), "back at 16:00"),
+        (at(0, day=DAY + timedelta(days=2)), "back Saturday 14 March"),
+        (at(23, 59, day=DAY), "back at 23:59"),
+        (at(23, 59, day=DAY + timedelta(days=1)), "back Saturday 14 March"),
+        (at(10, 30, day=DAY + timedelta(days=2)), "back Saturday 14 March, 10:30"),
+    ],
+)
+def test_a_machine_out_of_service_says_when_it_is_back(as_desk, house, until, words):
+    out = Span(at(0), until)
+    actions.take_out_of_service(house.reformers[0].pk, span=out, why="A rope is frayed", by=None, now=at_work.NOW)
+    assert f"A rope is frayed<br>{words}<" in page(as_desk, url("day-sheet"))
+
+
+def test_rows_without_a_place_are_lower(as_desk, place):
+    text = page(as_desk, url("day-sheet"))
+    assert text.count('class="quiet-row"') == 2
 
 
 @pytest.mark.parametrize(
@@ -247,7 +307,7 @@ def test_openings_are_ranked_and_each_has_one_button(as_desk, house, pranvi):
 
 def test_without_a_client_openings_are_shown_and_not_booked(as_desk, house):
     text = search(as_desk, on="reformer")
-    assert "for whom?" in text and f'action="{url("book")}"' not in text
+    assert "Say for whom" in text and f'action="{url("book")}"' not in text
 
 
 def test_booking_leads_to_the_day_with_an_undo(as_desk, house, pranvi):
