@@ -31,7 +31,7 @@ from studio.rules import first_day as rules
 NAMES = ("You", "House", "Hours", "Machines", "Teachers", "Policy")
 STEPS = dict(zip(rules.STEPS, NAMES, strict=True))
 TEACHERS_LEAD = (
-    "Each gets a letter with a link to choose a password. What somebody may teach, and when, stands beside her name."
+    "Each gets a letter with a link to choose a password. What somebody may teach, and when, stands beside the name."
 )
 USUAL_HOURS = "07:00-21:00"
 Page = Callable[[HttpRequest], HttpResponse]
