@@ -3,6 +3,7 @@
 import gzip
 import re
 from collections.abc import Iterator
+from pathlib import Path
 
 import pytest
 import time_machine
@@ -45,8 +46,7 @@ def weights(html: bytes) -> dict[str, int]:
 def open_static(name: str) -> bytes:
     path = finders.find(name)
     assert path, f"{name} is linked and not there"
-    with open(path, "rb") as handle:
-        return handle.read()
+    return Path(path).read_bytes()
 
 
 def pages(full_day: FullDay) -> Iterator[tuple[Visit, bytes]]:
