@@ -4,6 +4,7 @@ from programming.actions.briefs import FloorBrief, open_brief
 from programming.actions.exercises import OWN_COLUMNS, edit_exercise
 from programming.actions.logs import (
     check_care,
+    finish_as_planned,
     finish_log,
     mark_line,
     mark_place_line,
@@ -27,6 +28,7 @@ __all__ = [
     "assign_program",
     "check_care",
     "edit_exercise",
+    "finish_as_planned",
     "finish_log",
     "load_reference",
     "load_templates",

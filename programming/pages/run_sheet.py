@@ -87,7 +87,8 @@ def note(request: HttpRequest, place_id: UUID) -> HttpResponse:
 
 @require_POST
 def finish(request: HttpRequest, place_id: UUID) -> HttpResponse:
-    actions.finish_log(_log_of(place_id), by=me(request), now=timezone.now())
+    finish = actions.finish_as_planned if request.POST.get("rest") == "done" else actions.finish_log
+    finish(_log_of(place_id), by=me(request), now=timezone.now())
     messages.success(request, "The lesson is finished and its log is kept.")
     return redirect("programming:run-sheet", place_id)
 

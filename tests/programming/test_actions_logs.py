@@ -72,6 +72,15 @@ def test_the_rest_is_done_as_planned_and_what_was_said_stays(lesson, program):
     assert actions.mark_rest(log_of(lesson).pk, by=lesson.teacher, now=LESSON) == 0
 
 
+def test_finishing_as_planned_marks_the_rest_and_twice_is_harmless(lesson, program):
+    first, *others = taught(program)
+    lesson.mark(first.pk, Mark.SKIPPED)
+    for _ in range(2):
+        log = actions.finish_as_planned(log_of(lesson).pk, by=lesson.teacher, now=LESSON)
+    assert log.finished_at == LESSON
+    assert sorted(log.lines.values_list("mark", flat=True)) == ["done"] * len(others) + ["skipped"]
+
+
 def test_undo_takes_the_mark_away_and_twice_is_harmless(lesson, program):
     line = taught(program)[0]
     lesson.mark(line.pk)
