@@ -88,5 +88,9 @@ class WhyForm(ReasonedForm):
 
 
 class SignForm(ReasonedForm):
-    name = forms.CharField(max_length=120, widget=forms.TextInput(attrs={"autocomplete": "name"}))
+    name = forms.CharField(
+        max_length=120,
+        error_messages={"required": "Please write your name on the line under your answers."},
+        widget=forms.TextInput(attrs={"autocomplete": "name"}),
+    )
     signed_as = forms.ChoiceField(choices=[("client", "client"), ("guardian", "guardian")])

@@ -25,6 +25,8 @@ CHANGED = {
     "day": ("day", "weekdays", "weeks"),
     "studio": ("studio",),
 }
+# What stands against the client at every hour.
+NO_OTHER_TIME_HELPS = frozenset({"form_not_current", "speak_to_instructor"})
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
@@ -97,7 +99,8 @@ def _booked(request: HttpRequest, place_id: UUID) -> HttpResponse:
 def _refused(
     request: HttpRequest, form: forms.BookForm, search: QueryDict, reasons: tuple[Reason, ...], status: int
 ) -> HttpResponse:
-    context = _found(search) | {"reasons": reasons, "nearest": _nearest(form) if form.is_valid() else []}
+    may_help = form.is_valid() and not any(reason.code in NO_OTHER_TIME_HELPS for reason in reasons)
+    context = _found(search) | {"reasons": reasons, "nearest": _nearest(form) if may_help else []}
     return render(request, "scheduling/openings.html", context, status=status)
 
 
@@ -117,6 +120,8 @@ def _found(data: QueryDict) -> dict[str, Any]:
     key = form.cleaned_data["client"]
     client = client_queries.card(key) if key else None
     context["client"] = client
+    if client:
+        context["standing"] = client_queries.form_standings([client.id], on=client_queries.house_day(now))[client.id]
     if data:
         found = queries.search(form.wanted(), now=now, client_id=client.id if client else None)
         relaxed = [(one, _relaxed_address(data, one)) for one in found.relaxations]

@@ -352,6 +352,21 @@ def test_a_broken_booking_is_a_clear_4xx(as_desk, house, pranvi, broken):
     assert answer.status_code in (302, 400, 413)
 
 
+def test_no_other_time_is_offered_to_somebody_whose_form_is_not_current(as_desk, house):
+    lapsed = at_work.client("Oswin Threll", form_until=DAY - timedelta(days=1))
+    assert "It comes before a booking." in search(as_desk, client=str(lapsed.pk), on="reformer")
+    answer = as_desk.post(url("book"), booking(house, lapsed))
+    text = answer.content.decode()
+    assert answer.status_code == 409 and "health form is not current" in text
+    assert "Nearest to it, and free" not in text and "Send or hand over the form" in text
+    assert reverse("clients:card", args=[lapsed.pk]) in text
+
+
+@pytest.mark.parametrize("words", [{"on": "reformer"}, {"on": "reformer", "earliest": "21:00"}])
+def test_one_button_leads_in_the_openings(as_desk, house, pranvi, words):
+    assert search(as_desk, client=str(pranvi.pk), **words).count('class="btn first') == 1
+
+
 def test_a_booking_in_the_past_is_refused(as_desk, house, pranvi):
     answer = as_desk.post(url("book"), booking(house, pranvi, span(7)))
     assert answer.status_code == 409 and "That time has already gone by." in answer.content.decode()

@@ -97,7 +97,9 @@ def very_high_pressure(rulebook: Rulebook) -> Screen:
 def flags(screen_id: str, flag_ids: tuple[str, ...], rulebook: Rulebook, *, title: str) -> Screen:
     """Red flags, asked one under the other; a yes sends to a doctor, it names nothing."""
     why = "Some signs want a doctor first. A yes does not mean that something is wrong."
-    return Screen(screen_id, title, "Is any of this so?", why, tuple(_flag(one, rulebook) for one in flag_ids))
+    return Screen(
+        screen_id, title, "Is any of this true for you?", why, tuple(_flag(one, rulebook) for one in flag_ids)
+    )
 
 
 def _flag(flag_id: str, rulebook: Rulebook) -> Field:

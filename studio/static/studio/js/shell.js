@@ -47,7 +47,8 @@ document.addEventListener("click", (event) => {
   if (close) {
     event.preventDefault();
     close.closest(".slip")?.remove();
-    opener?.focus();
+    // A refresh may have drawn its place anew meanwhile.
+    (opener?.isConnected ? opener : document.getElementById(opener?.id))?.focus();
   } else opener = event.target.closest("[hx-get]") ?? opener;
 });
 
