@@ -117,10 +117,7 @@ def facts_for(
 ) -> rules.BookingFacts:
     """All the rules ask about, read under the locks. `moving`: the lesson's own bookings are not in the way."""
     house = standing.house
-    taken, total = 0, wish.seats or SEATS[wish.kind][1]
-    if lesson is not None:
-        total = lesson.seats
-        taken = 0 if moving else _seats_taken(lesson.pk)
+    taken, total = _seats(wish, lesson, moving=moving)
     return rules.BookingFacts(
         now=now,
         span=wish.span,
@@ -132,15 +129,26 @@ def facts_for(
         seats_total=total,
         seats_taken=taken,
         room=lesson.room.name if lesson is not None and not moving else "",
-        clashes=looked_up.clashes(
-            wish.span,
-            apparatus_id=wish.apparatus_id,
-            instructor_id=wish.instructor_id,
-            client_id=wish.client_id,
-            lesson_id=None if lesson is None else lesson.pk,
-            moving=moving,
-        ),
+        clashes=_clashes(wish, lesson, moving=moving),
     )
+
+
+def _clashes(wish: Wish, lesson: models.Lesson | None, *, moving: bool) -> tuple[rules.Clash, ...]:
+    return looked_up.clashes(
+        wish.span,
+        apparatus_id=wish.apparatus_id,
+        instructor_id=wish.instructor_id,
+        client_id=wish.client_id,
+        lesson_id=None if lesson is None else lesson.pk,
+        moving=moving,
+    )
+
+
+def _seats(wish: Wish, lesson: models.Lesson | None, *, moving: bool) -> tuple[int, int]:
+    """How many seats of the lesson are taken, and how many it has."""
+    if lesson is None:
+        return 0, wish.seats or SEATS[wish.kind][1]
+    return 0 if moving else _seats_taken(lesson.pk), lesson.seats
 
 
 def _opening(span: Span, standing: looked_up.Standing) -> tuple[Span, ...]:

@@ -14,7 +14,7 @@ from django.views.decorators.http import require_POST, require_safe
 
 from scheduling import actions, forms, queries
 from scheduling.rules.alternatives import Asked
-from scheduling.rules.places import LessonKind, PlaceState
+from scheduling.rules.places import LessonKind, PlaceState, late_minutes
 from studio.doors import me
 from studio.rules import Reason, Refused
 
@@ -137,6 +137,7 @@ def slip_context(place_id: UUID | None, *, now: datetime) -> dict[str, Any]:
     found = queries.slip(place_id, now=now)
     facts = found.place
     context = {"slip": found, "at_start": facts.start_wall.hour >= AFTER_NOON, "is_private": _private(facts)}
+    context["late"] = late_minutes(facts.state, facts.span, now) if facts.live else 0
     if found.may_move and context["is_private"]:
         context["nearest"] = nearest(facts, now, facts.span, facts.instructor_id, facts.apparatus_id)
     return context

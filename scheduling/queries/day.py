@@ -15,12 +15,10 @@ from scheduling.queries.house import House, houses, range_of, spans_json
 from scheduling.queries.lettering import facts_of, label, springs_of
 from scheduling.queries.resources import touching
 from scheduling.rules.booking import FormWord
-from scheduling.rules.places import HOLDING, LessonKind, PlaceState
+from scheduling.rules.places import GRACE, HOLDING, LessonKind, PlaceState, late_minutes
 from studio.rules import ApparatusKind, Span, zones
 
 SOON = timedelta(minutes=15)
-# Somebody two minutes behind is at the door, not late (common practice, no source).
-GRACE = timedelta(minutes=2)
 
 
 @dataclass(frozen=True)
@@ -181,7 +179,7 @@ def _places(found: list[House], windows: Mapping[int, Span], now: datetime) -> l
 
 def _place(row: tuple[Any, ...], house: House, form: Any, now: datetime) -> DayPlace:
     span, state = range_of(row[2]), PlaceState(row[4])
-    late = max(0, int((now - span.start).total_seconds() // 60))
+    late = late_minutes(state, span, now)
     word = FormWord[form.word.name]
     marks = tuple(_marks(span, state, row[5], word, now, first_visit=row[13], runs_out=row[14]))
     return DayPlace(
@@ -224,7 +222,7 @@ def _marks(
         return
     if state is PlaceState.HERE:
         yield "here"
-    elif span.start + GRACE < now < span.end:
+    elif late_minutes(state, span, now):
         yield "late"
     elif now <= span.start + GRACE and span.start - now <= SOON and now < span.end:
         yield "soon"

@@ -41,6 +41,9 @@ class PlaceState(StrEnum):
         return self.value.replace("_", " ")
 
 
+# Somebody two minutes behind is at the door, not late (common practice, no source).
+GRACE = timedelta(minutes=2)
+
 HOLDING = (PlaceState.BOOKED, PlaceState.HERE)
 """The states in which a place holds its seat, its machine and its client's time."""
 
@@ -85,6 +88,13 @@ def transition_refusals(state: PlaceState, wanted: PlaceState, *, span: Span, no
         says = "The lesson is over, so it cannot be cancelled any more."
         return [Reason("lesson_over", says, "state", "Mark the place here or missed.")]
     return []
+
+
+def late_minutes(state: PlaceState, span: Span, now: datetime) -> int:
+    """How many minutes somebody who is expected has been waited for; 0 for whom it is not late, or no longer."""
+    if state is not PlaceState.BOOKED or not span.start + GRACE < now < span.end:
+        return 0
+    return int((now - span.start).total_seconds() // 60)
 
 
 def cancel_cutoff(lesson_start: datetime, cutoff_hours: float) -> datetime:

@@ -200,6 +200,12 @@ def test_a_tap_on_here_can_be_undone(as_desk, place):
     assert place.state == "booked"
 
 
+def test_the_slip_says_for_how_long_somebody_is_waited_for(as_desk, house, place):
+    assert "minutes</p>" not in page(as_desk, url("place", place.pk))
+    with time_machine.travel(at(11, 12), tick=False):
+        assert "12 minutes</p>" in page(as_desk, url("place", place.pk))
+
+
 def test_the_button_says_when_a_cancellation_is_late(as_desk, place, house, pranvi):
     assert "Cancelled late" in page(as_desk, url("place", place.pk))
     later = at_work.book(house, pranvi, span(11, day=DAY + timedelta(days=1)))

@@ -22,6 +22,16 @@ def test_booked_and_here_hold_the_machine_and_nothing_else_does():
     assert places.HOLDING == (PlaceState.BOOKED, PlaceState.HERE)
 
 
+@pytest.mark.parametrize(("minutes", "late"), [(-5, 0), (0, 0), (2, 0), (3, 3), (54, 54), (55, 0), (90, 0)])
+def test_somebody_expected_is_late_from_the_third_minute_to_the_end_of_the_lesson(minutes, late):
+    assert places.late_minutes(PlaceState.BOOKED, LESSON, NINE + timedelta(minutes=minutes)) == late
+
+
+@pytest.mark.parametrize("state", [state for state in PlaceState if state is not PlaceState.BOOKED])
+def test_whoever_is_here_or_not_expected_any_more_is_not_late(state):
+    assert places.late_minutes(state, LESSON, DURING) == 0
+
+
 @pytest.mark.parametrize("state", [state for state in PlaceState if state is not PlaceState.BOOKED])
 def test_every_state_can_be_undone_to_booked(state):
     assert places.undone(state) is PlaceState.BOOKED
