@@ -95,7 +95,7 @@ def _taught(house: House) -> tuple[make_programming.Lesson, make_programming.Les
     finished.teach(score=4)
     running = make_programming.lesson(house, make_programming.client("Ysolde Marrabin", BONES), hour=10)
     program = running.assign(now=NOW)
-    first = program.lines.exclude(decision="left_out").order_by("position").first()
+    first = program.lines.exclude(decision="left_out").order_by("position")[0]
     running.mark(first.pk, now=at(10, 20))
     return finished, running
 
@@ -122,10 +122,10 @@ def _with_keys(
         "client_id": running.client.pk,
         "place_id": running.place.pk,
         "program_id": programming_models.Program.objects.get(place=running.place).pk,
-        "record_id": client_models.ConditionRecord.objects.filter(client=running.client).first().pk,
-        "review_id": client_models.Review.objects.filter(client=finished.client).first().pk,
-        "notice_id": studio_models.Notice.objects.first().pk,
-        "exercise_id": programming_models.Exercise.objects.order_by("pk").first().pk,
+        "record_id": client_models.ConditionRecord.objects.filter(client=running.client)[0].pk,
+        "review_id": client_models.Review.objects.filter(client=finished.client)[0].pk,
+        "notice_id": studio_models.Notice.objects.all()[0].pk,
+        "exercise_id": programming_models.Exercise.objects.order_by("pk")[0].pk,
         "person_id": teacher.person.pk,
         "studio_id": house.studio.pk,
         "closure_id": closure.pk,
@@ -138,7 +138,10 @@ def _with_keys(
         "uidb64": "MQ",
         "token": form_token(running.client.pk),
     }
-    apart = {"studio:invite-again": {"person_id": invited.pk}, "clients:form-signed": {"token": signed_token()}}
+    apart: dict[str, dict[str, Any]] = {
+        "studio:invite-again": {"person_id": invited.pk},
+        "clients:form-signed": {"token": signed_token()},
+    }
     return FullDay(house, people, keys, apart)
 
 

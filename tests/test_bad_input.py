@@ -125,6 +125,12 @@ def pages(house: House) -> Iterator[tuple[Visit, Forms]]:
             yield visit, read(house.ask(visit.role, "get", visit.address))
 
 
+def test_a_fault_on_one_page_would_be_seen_here(house, monkeypatch):
+    monkeypatch.setattr("clients.pages.desk.queries.newest", lambda: 1 // 0)
+    house.ask("desk", "get", reverse("clients:list"))
+    assert [fault.partition(":")[0] for fault in house.faults.values()] == ["ZeroDivisionError"]
+
+
 def test_every_route_opens_on_real_rows_without_a_fault(house):
     assert sum(1 for _ in pages(house)) >= 100
     assert house.faults == {}

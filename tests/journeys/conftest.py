@@ -18,7 +18,7 @@ def a_database(django_db_setup: None, django_db_blocker: DjangoDbBlocker) -> Ite
         if is_for_tests():
             yield
             return
-        made = setup_databases(verbosity=0, interactive=False, aliases={"default"})
+        made = setup_databases(verbosity=0, interactive=False)
         assert is_for_tests()
         yield
         connections.close_all()
