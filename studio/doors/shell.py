@@ -9,11 +9,18 @@ from django.urls import reverse
 from studio import queries
 from studio.doors.access import me
 from studio.rules import Role
+from studio.rules.roles import EVERY_ROLE
 
 WORKPLACES = [
     (Role.DESK, "Desk", "scheduling:day-sheet", "/desk/"),
     (Role.INSTRUCTOR, "Floor", "programming:floor", "/floor/"),
     (Role.OWNER, "Office", "studio:office", "/office/"),
+]
+# What is looked for from any page, beside the workplaces themselves.
+WAYS = [
+    (frozenset({Role.DESK}), "Openings", "scheduling:openings"),
+    (EVERY_ROLE, "Clients", "clients:list"),
+    (frozenset({Role.DESK}), "Sent", "studio:sent"),
 ]
 
 
@@ -28,6 +35,7 @@ def shell(request: HttpRequest) -> dict[str, Any]:
         "first_day": reverse("studio:welcome") if signed_in and not set_up and me(request).has_role(Role.OWNER) else "",
         "me": person if signed_in else None,
         "workplaces": _workplaces(request) if signed_in else [],
+        "ways": _ways(request) if signed_in else [],
     }
 
 
@@ -37,3 +45,8 @@ def _workplaces(request: HttpRequest) -> list[dict[str, Any]]:
         for role, name, route, prefix in WORKPLACES
         if me(request).has_role(role)
     ]
+
+
+def _ways(request: HttpRequest) -> list[dict[str, Any]]:
+    places = [(name, reverse(route)) for roles, name, route in WAYS if me(request).has_role(*roles)]
+    return [{"name": name, "url": url, "current": request.path == url} for name, url in places]
