@@ -7,7 +7,7 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from django.contrib.postgres.expressions import ArraySubquery
-from django.db.models import Func, JSONField, OuterRef, QuerySet
+from django.db.models import OuterRef
 from django.db.models.functions import JSONObject
 
 from scheduling.rules.hours import WeeklyHours, spans_between
@@ -99,11 +99,6 @@ def span_of(row: Mapping[str, Any]) -> Span:
 def range_of(during: Any) -> Span:
     """A span from a range column."""
     return Span(during.lower, during.upper)
-
-
-def listed(rows: QuerySet[Any, Any]) -> Func:
-    """The one column of `rows` as one JSON list, read at a stroke; an array of JSON would be read piece by piece."""
-    return Func(ArraySubquery(rows), function="to_jsonb", output_field=JSONField())
 
 
 def spans_json(**more: str) -> JSONObject:

@@ -1,16 +1,16 @@
 """Everything the rules of openings need over some days, in three queries: studios, teachers, machines."""
 
-from collections.abc import Iterable, Mapping
+import json
+from collections.abc import Iterable, Iterator, Mapping
 from datetime import date, datetime, time, timedelta
 from typing import Any
 from uuid import UUID
 
-from django.db.models import Count, F, OuterRef, Q, Subquery
-from django.db.models.functions import JSONObject
+from django.db import connection
+from django.db.models import Q
 
-from scheduling import models
-from scheduling.queries.house import House, houses, listed, span_of, spans_json, wall
-from scheduling.queries.lettering import facts_of, springs_of
+from scheduling.queries.house import House, houses, span_of, wall
+from scheduling.queries.lettering import facts_of
 from scheduling.rules import resources
 from scheduling.rules.hours import WeeklyHours, instructor_spans
 from scheduling.rules.places import HOLDING, MOST_MINUTES, LessonKind, PlaceState
@@ -20,6 +20,67 @@ from studio.rules.spans import without
 LONGEST = timedelta(minutes=MOST_MINUTES)
 HELD = [state.value for state in HOLDING]
 CAME = [PlaceState.BOOKED.value, PlaceState.HERE.value]
+
+# Written by hand: every refusal looks for what else is free, and putting these two together as querysets takes several
+# times as long as running them. The longest lesson bounds the start of what is busy, so the b-tree serves.
+TEACHERS = """
+    SELECT i.id, p.name, i.needs,
+           (SELECT count(*)
+              FROM scheduling_place l JOIN scheduling_lesson n ON n.id = l.lesson_id
+             WHERE l.client_id = %(client)s AND n.instructor_id = i.id AND l.state = ANY(%(came)s)
+               AND upper(l.during) <= %(now)s) AS met,
+           (SELECT coalesce(jsonb_agg(jsonb_build_object('kind', t.apparatus_kind, 'level', t.level)), '[]')
+              FROM scheduling_mayteach t WHERE t.instructor_id = i.id) AS teaches,
+           (SELECT coalesce(jsonb_agg(jsonb_build_object('studio', h.studio_id, 'weekday', h.weekday,
+                                                         'starts', h.starts, 'ends', h.ends)), '[]')
+              FROM scheduling_hours h WHERE h.instructor_id = i.id) AS weekly,
+           (SELECT coalesce(jsonb_agg(jsonb_build_object('start', lower(o.during), 'end', upper(o.during))), '[]')
+              FROM scheduling_timeoff o
+             WHERE o.instructor_id = i.id AND lower(o.during) < %(end)s AND upper(o.during) > %(start)s) AS off,
+           taught.busy, taught.shared
+      FROM scheduling_instructor i
+      JOIN studio_person p ON p.id = i.person_id,
+      LATERAL (
+        SELECT coalesce(jsonb_agg(jsonb_build_object('start', lower(n.during), 'end', upper(n.during))), '[]') AS busy,
+               coalesce(jsonb_agg(jsonb_build_object(
+                   'start', lower(n.during), 'end', upper(n.during), 'id', n.id, 'kind', n.kind,
+                   'studio', n.studio_id, 'room', r.name, 'seats', n.seats,
+                   'taken', (SELECT count(*) FROM scheduling_place l
+                              WHERE l.lesson_id = n.id AND l.live AND l.state = ANY(%(held)s))
+               )) FILTER (WHERE n.kind <> 'private'), '[]') AS shared
+          FROM scheduling_lesson n
+          JOIN scheduling_room r ON r.id = n.room_id
+         WHERE n.instructor_id = i.id AND n.live AND n.id IS DISTINCT FROM %(lesson)s
+           AND lower(n.during) > %(earliest)s AND lower(n.during) < %(end)s AND upper(n.during) > %(start)s
+      ) taught
+     WHERE p.is_active
+     ORDER BY p.name, i.id
+"""
+MACHINES = """
+    SELECT m.id, m.label, m.kind, m.studio_id, r.name AS room, m.in_service_from, m.in_service_to,
+           (SELECT coalesce(jsonb_agg(jsonb_build_object('k', g.k_n_per_m, 'x0', g.x0_m, 'stiffness', g.stiffness_class,
+                                                         'calibrated', g.calibrated_on) ORDER BY g.position), '[]')
+              FROM scheduling_spring g WHERE g.apparatus_id = m.id AND g.removed_on IS NULL) AS fitted,
+           (SELECT max(upper(l.during))
+              FROM scheduling_place l
+             WHERE l.apparatus_id = m.id AND l.client_id = %(client)s AND l.state = ANY(%(came)s)
+               AND upper(l.during) <= %(now)s) AS last,
+           (SELECT coalesce(jsonb_agg(jsonb_build_object('start', lower(l.during), 'end', upper(l.during),
+                                                         'client', l.client_id)), '[]')
+              FROM scheduling_place l
+             WHERE l.apparatus_id = m.id AND l.live AND l.state = ANY(%(held)s)
+               AND l.lesson_id IS DISTINCT FROM %(lesson)s
+               AND lower(l.during) > %(earliest)s AND lower(l.during) < %(end)s AND upper(l.during) > %(start)s
+           ) AS busy,
+           (SELECT coalesce(jsonb_agg(jsonb_build_object('start', lower(o.during), 'end', upper(o.during))), '[]')
+              FROM scheduling_outofservice o
+             WHERE o.apparatus_id = m.id AND lower(o.during) < %(end)s AND upper(o.during) > %(start)s) AS out
+      FROM scheduling_apparatus m
+      JOIN scheduling_room r ON r.id = m.room_id
+      JOIN studio_studio s ON s.id = m.studio_id
+     WHERE s.closed_on IS NULL
+     ORDER BY s.position, r.position, m.position, m.label
+"""
 
 
 def touching(span: Span, prefix: str = "") -> Q:
@@ -75,41 +136,19 @@ def _studio(house: House, first: date, last: date) -> resources.Studio:
 def _teacher_rows(
     span: Span, client_id: UUID | None, now: datetime, lesson_id: UUID | None
 ) -> Iterable[Mapping[str, Any]]:
-    of = {"instructor": OuterRef("pk")}
-    held = models.Place.objects.filter(lesson=OuterRef("pk"), live=True, state__in=HELD).order_by()
-    taken = held.values("lesson").annotate(n=Count("pk")).values("n")
-    others = models.Lesson.objects.filter(touching(span), ~Q(pk=lesson_id), live=True, **of)
-    shared = others.exclude(kind=LessonKind.PRIVATE.value).annotate(taken=Subquery(taken))
-    known = {"id": "id", "kind": "kind", "studio": "studio_id", "room": "room__name", "seats": "seats"}
-    came = models.Place.objects.filter(
-        client=client_id, state__in=CAME, lesson__instructor=OuterRef("pk"), during__endswith__lte=now
-    )
-    met = came.order_by().values("client").annotate(n=Count("pk")).values("n")
-    return (
-        models.Instructor.objects.filter(person__is_active=True)
-        .order_by("person__name", "pk")
-        .values(
-            "id",
-            "needs",
-            name=F("person__name"),
-            met=Subquery(met),
-            teaches=listed(
-                models.MayTeach.objects.filter(**of).values(j=JSONObject(kind="apparatus_kind", level="level"))
-            ),
-            weekly=listed(
-                models.Hours.objects.filter(**of).values(
-                    j=JSONObject(studio="studio_id", weekday="weekday", starts="starts", ends="ends")
-                )
-            ),
-            off=listed(
-                models.TimeOff.objects.filter(**of)
-                .filter(during__startswith__lt=span.end, during__endswith__gt=span.start)
-                .values(j=spans_json())
-            ),
-            busy=listed(others.values(j=spans_json())),
-            shared=listed(shared.values(j=spans_json(**known, taken="taken"))),
-        )
-    )
+    lists = ("teaches", "weekly", "off", "busy", "shared")
+    return _rows(TEACHERS, lists, span, client=client_id, now=now, lesson=lesson_id)
+
+
+def _rows(sql: str, lists: Iterable[str], span: Span, **given: Any) -> Iterator[Mapping[str, Any]]:
+    """Rows by column name; columns in `lists` hold JSON, which this cursor gives as text."""
+    given |= {"held": HELD, "came": CAME, "start": span.start, "end": span.end, "earliest": span.start - LONGEST}
+    with connection.cursor() as cursor:
+        cursor.execute(sql, given)
+        names = [column.name for column in cursor.description]
+        for values in cursor.fetchall():
+            row = dict(zip(names, values, strict=True))
+            yield row | {name: json.loads(row[name]) for name in lists}
 
 
 def _teacher(
@@ -124,7 +163,7 @@ def _teacher(
             lesson["studio"],
             lesson["room"],
             lesson["seats"],
-            lesson["taken"] or 0,
+            lesson["taken"],
         )
         for lesson in row["shared"]
     ]
@@ -136,7 +175,7 @@ def _teacher(
         tuple(span_of(one) for one in row["busy"]),
         frozenset(row["needs"]),
     )
-    return teacher, lessons, row["met"] or 0
+    return teacher, lessons, row["met"]
 
 
 def working(
@@ -166,29 +205,7 @@ def working(
 def _machine_rows(
     span: Span, client_id: UUID | None, now: datetime, lesson_id: UUID | None
 ) -> Iterable[Mapping[str, Any]]:
-    of = {"apparatus": OuterRef("pk")}
-    busy = models.Place.objects.filter(touching(span), live=True, state__in=HELD, **of).exclude(lesson=lesson_id)
-    last = models.Place.objects.filter(client=client_id, state__in=CAME, during__endswith__lte=now, **of)
-    rows = models.Apparatus.objects.filter(studio__closed_on=None).order_by(
-        "studio__position", "room__position", "position", "label"
-    )
-    return rows.values(
-        "id",
-        "label",
-        "kind",
-        "studio_id",
-        "room__name",
-        "in_service_from",
-        "in_service_to",
-        fitted=springs_of("pk"),
-        last=Subquery(last.order_by("-during").values("during__endswith")[:1]),
-        busy=listed(busy.values(j=spans_json(client="client_id"))),
-        out=listed(
-            models.OutOfService.objects.filter(**of)
-            .filter(during__startswith__lt=span.end, during__endswith__gt=span.start)
-            .values(j=spans_json())
-        ),
-    )
+    return _rows(MACHINES, ("fitted", "busy", "out"), span, client=client_id, now=now, lesson=lesson_id)
 
 
 def _machine(row: Mapping[str, Any], span: Span, found: Iterable[House]) -> resources.Machine:
@@ -199,7 +216,7 @@ def _machine(row: Mapping[str, Any], span: Span, found: Iterable[House]) -> reso
         row["label"],
         ApparatusKind(row["kind"]),
         row["studio_id"],
-        row["room__name"],
+        row["room"],
         tuple(span_of(one) for one in row["busy"]),
         tuple(without(served, [span_of(one) for one in row["out"]])) if served else (),
         facts_of(row["fitted"]),
