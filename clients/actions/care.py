@@ -1,14 +1,24 @@
 """Who cares for a client and may read her health; how far she may go on each kind of apparatus."""
 
 from datetime import date, datetime
+from typing import Any
 from uuid import UUID
 
-from django.db import transaction
+from django.db import connection, transaction
 
 from clients import models, queries
 from studio import models as studio_models
 from studio.actions import audit
 from studio.rules import ApparatusKind, Reason, Refused
+
+# One statement, so that two who give it at once both succeed; a row that was there already carries who updated it.
+GIVE = """
+    INSERT INTO clients_care (person_id, client_id, first_day, last_day, why, source)
+    VALUES (%(person)s, %(client)s, %(first)s, %(last)s, %(why)s, %(source)s)
+    ON CONFLICT (person_id, client_id, source)
+    DO UPDATE SET first_day = excluded.first_day, last_day = excluded.last_day, why = excluded.why
+    RETURNING id, xmax = 0
+"""
 
 
 def give_care(
@@ -22,14 +32,20 @@ def give_care(
     now: datetime,
 ) -> models.Care:
     """Let `person` read the client's health on these local days; again from the same source moves the days."""
-    days = {"first_day": first_day, "last_day": last_day, "why": why[:120]}
-    key = {"person": person, "client": client, "source": source}
-    if models.Care.objects.filter(**key).update(**days):
-        verb, care = "move_care", models.Care.objects.get(**key)
-    else:
-        verb, care = "give_care", models.Care(**key, **days)
-        # Two who give it at once both succeed, without a savepoint.
-        models.Care.objects.bulk_create([care], update_conflicts=True, unique_fields=[*key], update_fields=[*days])
+    care = models.Care(
+        person=person, client=client, first_day=first_day, last_day=last_day, why=why[:120], source=source
+    )
+    given: dict[str, Any] = {
+        "person": person.pk,
+        "client": client.pk,
+        "first": first_day,
+        "last": last_day,
+        "why": care.why,
+    }
+    with connection.cursor() as cursor:
+        cursor.execute(GIVE, given | {"source": source})
+        care.pk, is_new = cursor.fetchone()
+    verb = "give_care" if is_new else "move_care"
     audit.wrote(verb, care, by=person, now=now, client_key=client.pk, why=care.why)
     return care
 

@@ -196,15 +196,10 @@ def _new_place(
         state=PlaceState.BOOKED.value,
         state_at=now,
         form_runs_out=bool(rules.booking_marks(facts)),
-        first_visit=client.visits == 0 and not _came_before(client.pk, wish.span),
+        first_visit=client.visits == 0 and not looked_up.came_before(client.pk, wish.span),
         booked_by=by,
         booked_at=now,
     )
-
-
-def _came_before(client_id: UUID, span: Span) -> bool:
-    earlier = models.Place.objects.filter(client=client_id, live=True, state__in=HOLDING)
-    return earlier.filter(during__startswith__lt=span.start).exists()
 
 
 def range_for(span: Span) -> DateTimeTZRange:

@@ -10,7 +10,7 @@ from collections.abc import Callable, Iterable
 from typing import TypeVar
 from uuid import UUID
 
-from django.db import IntegrityError, OperationalError, transaction
+from django.db import IntegrityError, OperationalError, connection, transaction
 from django.db.models import Model
 
 from clients.models import Client
@@ -24,6 +24,7 @@ TRIES = 3
 EXCLUSION = "23P01"
 # deadlock_detected, serialization_failure
 AGAIN = ("40P01", "40001")
+APPARATUS = "SELECT id FROM scheduling_apparatus WHERE id = ANY(%s) ORDER BY id FOR NO KEY UPDATE"
 
 
 class Clashed(Exception):
@@ -78,8 +79,9 @@ def clients(keys: Iterable[UUID]) -> dict[UUID, Client]:
 
 
 def apparatus(keys: Iterable[int]) -> None:
-    rows = models.Apparatus.objects.select_for_update(no_key=True).filter(pk__in=set(keys)).order_by("pk")
-    found = dict.fromkeys(rows.values_list("pk", flat=True), True)
+    with connection.cursor() as cursor:
+        cursor.execute(APPARATUS, [list(set(keys))])
+        found = {key: True for (key,) in cursor.fetchall()}
     _all(found, set(keys), models.Apparatus)
 
 

@@ -20,7 +20,7 @@ from scheduling.rules.hours import WeeklyHours, spans_between
 from scheduling.rules.places import LessonKind
 from studio.rules import ApparatusKind, Span, zones
 
-# These four run under the locks of every booking, where putting a queryset together takes longer than running it.
+# These run under the locks of every booking, where putting a queryset together takes longer than running it.
 MACHINE = """
     SELECT m.label, m.kind, m.room_id, r.name, m.in_service_from, m.in_service_to,
            (SELECT jsonb_agg(jsonb_build_object('start', lower(o.during), 'end', upper(o.during)))
@@ -68,6 +68,10 @@ LESSONS = """
       JOIN studio_person t ON t.id = i.person_id
      WHERE n.instructor_id = %(teacher)s AND n.during && %(during)s AND n.live
        AND n.id IS DISTINCT FROM %(lesson)s
+"""
+EARLIER = """
+    SELECT EXISTS (SELECT FROM scheduling_place
+                    WHERE client_id = %(client)s AND live AND state = ANY(%(held)s) AND lower(during) < %(start)s)
 """
 
 
@@ -146,6 +150,11 @@ def clashes(
         *_place_clashes(span, apparatus_id, client_id, lesson_id if moving else None),
         *_lesson_clashes(span, instructor_id, lesson_id),
     )
+
+
+def came_before(client_id: UUID, span: Span) -> bool:
+    """Whether the client holds or held a place before `span`. One query."""
+    return bool(_rows(EARLIER, client=client_id, held=HELD, start=span.start)[0][0])
 
 
 def _place_clashes(span: Span, apparatus_id: int, client_id: UUID, lesson_id: UUID | None) -> Iterable[booking.Clash]:
