@@ -53,7 +53,3 @@ def _choice(row: models.Template, kind: ApparatusKind, levels: dict[str, int]) -
         fits_here=row.apparatus_kind == kind.value and not above,
         above_level=above,
     )
-
-
-def any_template() -> bool:
-    return models.Template.objects.exists()
