@@ -5,6 +5,8 @@ from datetime import UTC, date, datetime, timedelta
 from typing import Any
 
 from clients import actions, models
+from clients.actions import health, screening
+from clients.rules import ActiveCondition, LimitFound
 from clients.rules import form as rules
 from tests import reference
 from tests.make import person, studio
@@ -14,7 +16,9 @@ __all__ = [
     "TODAY",
     "answer",
     "client",
+    "condition",
     "due",
+    "limits",
     "link",
     "load_reference",
     "person",
@@ -33,6 +37,16 @@ def load_reference() -> None:
 def client(name: str = "Ruvena Tarnelow", **words: Any) -> models.Client:
     words = {"by": None, "now": NOW} | words
     return actions.add_client(name=name, **words)
+
+
+def limits(screening: models.Screening) -> tuple[LimitFound, ...]:
+    """What a screening found, opened with the client's key."""
+    return health.limits_of(screening, client=screening.client)
+
+
+def condition(record: models.ConditionRecord) -> ActiveCondition:
+    """The condition that a record keeps sealed."""
+    return screening.condition_of(record, client=record.client)
 
 
 def link(**words: Any) -> str:

@@ -127,6 +127,7 @@ def give_form(made: client_models.Client, *, until: date, outcome: Outcome = Out
         rule_set=rule_set,
         outcome=outcome.value,
         sealed_reasons=b"-",
+        sealed_limits=b"-",
         decided_at=NOW,
         valid_until=until,
     )

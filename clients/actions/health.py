@@ -8,6 +8,7 @@ from uuid import UUID
 from django.db import transaction
 
 from clients import models, queries
+from clients.actions import screening as screenings
 from clients.actions import seals
 from clients.queries import whys
 from clients.rules import form as form_rules
@@ -97,7 +98,7 @@ def read_limits(
         if screening is None:
             return ()
         audit.read("read_limits", screening, by=by, now=now, client_key=client.pk, why=why, actor="" if by else MACHINE)
-        return _limits(screening)
+        return limits_of(screening, client=client)
 
 
 def read_brief(client_id: UUID, *, by: studio_models.Person, now: datetime, why: str = "") -> Brief:
@@ -125,20 +126,20 @@ def _allowed(client: models.Client, *, by: studio_models.Person | None, now: dat
     return why
 
 
-def _limits(screening: models.Screening) -> tuple[LimitFound, ...]:
-    rows = screening.limits.order_by("demand__position", "side")
+def limits_of(screening: models.Screening, *, client: models.Client) -> tuple[LimitFound, ...]:
+    """The limits a screening found, strictest first, then in the order of the demands. Raises SealBroken."""
     found = (
         LimitFound(
-            demand=row.demand_id,
-            level=Level(row.level),
-            how=row.how,
-            side=Side(row.side or "both"),
-            because=tuple(row.because),
-            source_ids=tuple(row.source_ids),
-            strength=Strength(row.strength),
-            until=row.until,
+            demand=row["demand"],
+            level=Level(row["level"]),
+            how=row["how"],
+            side=Side(row["side"]),
+            because=tuple(row["because"]),
+            source_ids=tuple(row["source_ids"]),
+            strength=Strength(row["strength"]),
+            until=date.fromisoformat(row["until"]) if row["until"] else None,
         )
-        for row in rows
+        for row in seals.opened(screening, "sealed_limits", client=client)
     )
     return tuple(sorted(found, key=lambda limit: LEVELS.index(limit.level)))
 
@@ -153,10 +154,10 @@ def _nothing_screened(client: models.Client) -> Brief:
 
 def _brief(client: models.Client, screening: models.Screening, now: datetime) -> Brief:
     rules, form = queries.rules_of(screening.rule_set_id), screening.form
-    records = list(client.conditions.filter(state="active").select_related("condition"))
-    rests_on = {record.condition_id: record.get_rests_on_display() for record in records}
-    active = [ActiveCondition(one.condition_id, Side(one.side) if one.side else None, one.since) for one in records]
-    known = [one for one in active if one.condition_id in rules.rulebook.conditions]
+    records = [(one, screenings.condition_of(one, client=client)) for one in client.conditions.filter(state="active")]
+    records.sort(key=lambda pair: (pair[1].condition_id, pair[1].side or ""))
+    rests_on = {fact.condition_id: record.get_rests_on_display() for record, fact in records}
+    known = [fact for _, fact in records if fact.condition_id in rules.rulebook.conditions]
     return Brief(
         client_id=client.pk,
         name=client.name,
@@ -170,8 +171,8 @@ def _brief(client: models.Client, screening: models.Screening, now: datetime) ->
         signed_as=form.get_signed_as_display(),
         rules=rules,
         reasons=_reasons(client, screening, rules),
-        limits=whys.limit_lines(_limits(screening), rules.rulebook, rests_on=rests_on),
-        conditions=tuple(_told(record, form) for record in records),
+        limits=whys.limit_lines(limits_of(screening, client=client), rules.rulebook, rests_on=rests_on),
+        conditions=tuple(_told(record, fact, form, rules) for record, fact in records),
         proposals=limit_rules.proposals(known, rules.rulebook, on=queries.day_of(now, client)),
         own_words=_own_words(client, form, rules, now),
         changed=_changed(client, form, rules, now),
@@ -193,13 +194,16 @@ def _reasons(client: models.Client, screening: models.Screening, rules: queries.
     )
 
 
-def _told(record: models.ConditionRecord, form: models.HealthForm) -> ToldCondition:
+def _told(
+    record: models.ConditionRecord, fact: ActiveCondition, form: models.HealthForm, rules: queries.RulesInForce
+) -> ToldCondition:
+    condition = rules.rulebook.conditions.get(fact.condition_id)
     return ToldCondition(
         id=record.pk,
-        name=record.condition.name,
-        phase=record.condition.phase_or_window,
-        side=record.side,
-        since=record.since,
+        name=condition.name if condition else fact.condition_id,
+        phase=condition.phase_or_window if condition else "",
+        side=fact.side or "",
+        since=fact.since,
         rests_on=record.get_rests_on_display(),
         is_told_now=record.form_id == form.pk,
     )

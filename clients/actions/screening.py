@@ -12,8 +12,6 @@ from clients.actions import seals
 from clients.rules import form as form_rules
 from clients.rules import screening as screening_rules
 from clients.rules.facts import ActiveCondition, ScreeningFacts, Side
-from clients.rules.limits import LimitFound
-from clients.rules.reference import Rulebook
 from studio import models as studio_models
 from studio.actions import audit
 from studio.rules import Reason, Refused
@@ -29,6 +27,7 @@ def store(
     now: datetime,
     by: studio_models.Person | None,
     actor: str = "",
+    asked_for: str = "form",
 ) -> models.Screening:
     """Screen the answers of `form` and keep what was found; the client's row is locked by the caller.
 
@@ -39,17 +38,40 @@ def store(
     told = form_rules.facts(rules.rulebook, answers, on=_written_on(client, form, now), born_on=client.born_on)
     if form.signed_at is not None:
         _record(client, form, told.conditions, now)
-    carried = _carried(client, form, told, rules.rulebook)
+    carried = _carried(client, form, told)
     found = screening_rules.screen(replace(told, conditions=(*told.conditions, *carried)), rules.rulebook, on=on)
     replace_open(client, now=now)
     screening = models.Screening(id=uuid4(), client=client, form=form, rule_set_id=rules.id, decided_at=now)
+    screening.asked_for = asked_for
     screening.outcome, screening.valid_until = found.outcome.value, found.valid_until
     reasons = [asdict(reason) for reason in found.reasons]
     screening.sealed_reasons = seals.sealed(reasons, row=screening, column="sealed_reasons", client=client)
+    limits = [asdict(limit) for limit in found.limits]
+    screening.sealed_limits = seals.sealed(limits, row=screening, column="sealed_limits", client=client)
+    screening.look_again_on = found.look_again_on
     screening.save(force_insert=True)
-    models.Limit.objects.bulk_create(_limit(client, screening, limit) for limit in found.limits)
     audit.wrote("screen", screening, by=by, now=now, actor=actor, client_key=client.pk)
     return screening
+
+
+def screen_again(
+    client: models.Client,
+    *,
+    asked_for: str,
+    by: studio_models.Person | None,
+    now: datetime,
+    actor: str = "",
+) -> models.Screening | None:
+    """Ask the rules anew about the form in force and all that was learned since; None when no form is signed.
+
+    `asked_for` is one word for what called for it. The client's row is locked by the caller. Raises Refused `no_rules`.
+    """
+    form = client.health_forms.filter(state=models.HealthForm.State.SIGNED).first()
+    if form is None:
+        return None
+    answers = seals.opened(form, "sealed_answers", client=client)
+    audit.read("screen_again", form, by=by, now=now, client_key=client.pk, why=asked_for, actor=actor)
+    return store(client, form, answers, now=now, by=by, actor=actor, asked_for=asked_for)
 
 
 def replace_open(client: models.Client, *, now: datetime) -> None:
@@ -75,11 +97,7 @@ def settle_condition(record_id: UUID, *, by: studio_models.Person, now: datetime
         record.state, record.settled_by, record.settled_at = State.SETTLED, by, now
         record.save(update_fields=["state", "settled_by", "settled_at"])
         audit.wrote("settle_condition", record, by=by, now=now, client_key=client.pk)
-        if form is None:
-            return None
-        answers = seals.opened(form, "sealed_answers", client=client)
-        audit.read("screen_again", form, by=by, now=now, client_key=client.pk, why="a condition was settled")
-        return store(client, form, answers, now=now, by=by)
+        return screen_again(client, asked_for="settled", by=by, now=now)
 
 
 def _written_on(client: models.Client, form: models.HealthForm, now: datetime) -> date:
@@ -90,55 +108,32 @@ def _record(
     client: models.Client, form: models.HealthForm, conditions: Iterable[ActiveCondition], now: datetime
 ) -> None:
     for told in conditions:
-        models.ConditionRecord.objects.update_or_create(
-            client=client,
-            condition_id=told.condition_id,
-            side=told.side.value if told.side else "",
-            state=State.ACTIVE,
-            defaults={"since": told.since, "form": form},
-            create_defaults={"since": told.since, "form": form, "recorded_at": now},
-        )
+        mark = seals.mark(f"{told.condition_id}|{told.side or ''}", client=client)
+        known = client.conditions.filter(mark=mark, state=State.ACTIVE).first()
+        record = known or models.ConditionRecord(id=uuid4(), client=client, mark=mark, recorded_at=now)
+        record.form = form
+        record.sealed_fact = seals.sealed(asdict(told), row=record, column="sealed_fact", client=client)
+        record.save()
 
 
-def _carried(
-    client: models.Client, form: models.HealthForm, told: ScreeningFacts, rulebook: Rulebook
-) -> list[ActiveCondition]:
-    """What earlier forms told and this one does not."""
-    records = client.conditions.filter(state=State.ACTIVE).exclude(form=form).select_related("form")
-    carried = []
-    for record in records:
-        if not any(_covers(one, record) for one in told.conditions):
-            carried.append(_as_told_then(client, record, rulebook))
-    return carried
-
-
-def _covers(one: ActiveCondition, record: models.ConditionRecord) -> bool:
-    return one.condition_id == record.condition_id and one.side in (None, Side.BOTH, record.side or None)
-
-
-def _as_told_then(client: models.Client, record: models.ConditionRecord, rulebook: Rulebook) -> ActiveCondition:
-    """The condition with the answers given about it on its own form."""
-    side = Side(record.side) if record.side else None
-    plain = ActiveCondition(record.condition_id, side, record.since)
-    if record.form is None or record.form.signed_at is None:
-        return plain
-    answers = seals.opened(record.form, "sealed_answers", client=client)
-    day = queries.day_of(record.form.signed_at, client)
-    told = form_rules.facts(rulebook, answers, on=day, born_on=client.born_on)
-    same = (one for one in told.conditions if (one.condition_id, one.side) == (record.condition_id, side))
-    return next(same, plain)
-
-
-def _limit(client: models.Client, screening: models.Screening, found: LimitFound) -> models.Limit:
-    return models.Limit(
-        client=client,
-        screening=screening,
-        demand_id=found.demand,
-        level=found.level.value,
-        side=found.side.value,
-        how=found.how,
-        because=list(found.because),
-        source_ids=list(found.source_ids),
-        strength=found.strength.value,
-        until=found.until,
+def condition_of(record: models.ConditionRecord, *, client: models.Client) -> ActiveCondition:
+    """The condition a record holds. Raises SealBroken."""
+    fact = seals.opened(record, "sealed_fact", client=client)
+    return ActiveCondition(
+        condition_id=fact["condition_id"],
+        side=Side(fact["side"]) if fact["side"] else None,
+        since=date.fromisoformat(fact["since"]) if fact["since"] else None,
+        needs_clearance=fact["needs_clearance"],
+        is_held=fact["is_held"],
     )
+
+
+def _carried(client: models.Client, form: models.HealthForm, told: ScreeningFacts) -> list[ActiveCondition]:
+    """What earlier forms told and this one does not, with the answers given about it then."""
+    records = client.conditions.filter(state=State.ACTIVE).exclude(form=form)
+    held = [condition_of(record, client=client) for record in records]
+    return [one for one in held if not any(_covers(other, one) for other in told.conditions)]
+
+
+def _covers(one: ActiveCondition, held: ActiveCondition) -> bool:
+    return one.condition_id == held.condition_id and one.side in (None, Side.BOTH, held.side)

@@ -1,6 +1,7 @@
 """Health words are sealed and opened here, and the master key is read nowhere else."""
 
 import json
+from datetime import date
 from typing import Any
 from uuid import UUID
 
@@ -18,13 +19,34 @@ def fresh_wrapped_key(client_id: UUID) -> bytes:
 
 def sealed(words: Any, *, row: Model, column: str, client: models.Client) -> bytes:
     """Plain JSON values, sealed with the client's key for one cell of `row`."""
-    text = json.dumps(words, separators=(",", ":"))
+    text = json.dumps(words, separators=(",", ":"), default=_plain)
     return sealing.seal(_data_key(client), text, _cell(row, column))
 
 
 def opened(row: Model, column: str, *, client: models.Client) -> Any:
     """The values sealed in a cell. Raises SealBroken when it was moved, changed or sealed for somebody else."""
     return json.loads(sealing.unseal(_data_key(client), getattr(row, column), _cell(row, column)))
+
+
+def sealed_file(content: bytes, *, row: Model, client: models.Client) -> bytes:
+    """A file's content, sealed with the client's key for its row."""
+    return sealing.seal_bytes(_data_key(client), content, _cell(row, "content"))
+
+
+def opened_file(blob: bytes, *, row: Model, client: models.Client) -> bytes:
+    """The content again. Raises SealBroken as `opened` does."""
+    return sealing.unseal_bytes(_data_key(client), blob, _cell(row, "content"))
+
+
+def mark(words: str, *, client: models.Client) -> str:
+    """64 signs that tell equal words of one client apart from others, and nothing to anybody without her key."""
+    return sealing.mark(_data_key(client), words)
+
+
+def _plain(value: object) -> str:
+    if isinstance(value, date):
+        return value.isoformat()
+    raise TypeError(f"not a plain value: {type(value).__name__}")
 
 
 def _data_key(client: models.Client) -> bytes:

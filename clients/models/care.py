@@ -44,11 +44,24 @@ class Consent(models.Model):
     client = models.ForeignKey("clients.Client", on_delete=models.CASCADE, related_name="consents")
     kind = models.CharField(max_length=12, choices=Kind)
     given_at = models.DateTimeField()
+    # Who gave it: the client, or the guardian of a minor, by name; who noted it, when it was not the form itself.
+    given_by = models.CharField(max_length=120, blank=True)
+    form = models.ForeignKey(
+        "clients.HealthForm", on_delete=models.SET_NULL, null=True, blank=True, related_name="consents"
+    )
+    noted_by = models.ForeignKey("studio.Person", on_delete=models.PROTECT, null=True, blank=True, related_name="+")
     withdrawn_at = models.DateTimeField(null=True, blank=True)
+    withdrawal_noted_by = models.ForeignKey(
+        "studio.Person", on_delete=models.PROTECT, null=True, blank=True, related_name="+"
+    )
 
     class Meta:
         constraints = [
-            models.UniqueConstraint("client", "kind", name="clients_consent_one_open", condition=Q(withdrawn_at=None))
+            models.UniqueConstraint("client", "kind", name="clients_consent_one_open", condition=Q(withdrawn_at=None)),
+            models.CheckConstraint(
+                condition=Q(withdrawn_at=None) | Q(withdrawn_at__gte=models.F("given_at")),
+                name="clients_consent_withdrawn_after_given",
+            ),
         ]
 
     def __str__(self) -> str:

@@ -6,6 +6,11 @@ from django.db import models
 from django.db.models import Q
 
 
+class FormKind(models.TextChoices):
+    FULL = "full"
+    QUICK = "quick", "re-check"
+
+
 class FormLink(models.Model):
     """A private link to one client's form. Only a digest of the token is kept."""
 
@@ -15,6 +20,9 @@ class FormLink(models.Model):
     made_by = models.ForeignKey("studio.Person", on_delete=models.PROTECT, null=True, related_name="+")
     made_at = models.DateTimeField()
     expires_at = models.DateTimeField()
+    kind = models.CharField(max_length=5, choices=FormKind, default=FormKind.FULL)
+    # A member of staff who types in a paper form or what she is told; only she may use the link then.
+    told_to = models.ForeignKey("studio.Person", on_delete=models.PROTECT, null=True, blank=True, related_name="+")
     opened_at = models.DateTimeField(null=True, blank=True)
     ended_at = models.DateTimeField(null=True, blank=True)
 
@@ -33,6 +41,7 @@ class HealthForm(models.Model):
     id = models.UUIDField(primary_key=True, default=uuid.uuid4, editable=False)
     client = models.ForeignKey("clients.Client", on_delete=models.CASCADE, related_name="health_forms")
     version = models.PositiveIntegerField()
+    kind = models.CharField(max_length=5, choices=FormKind, default=FormKind.FULL)
     state = models.CharField(max_length=10, choices=State, default=State.DRAFT)
     # JSON of the answers by field id, sealed with the client's key and bound to this row.
     sealed_answers = models.BinaryField()
@@ -41,6 +50,11 @@ class HealthForm(models.Model):
     saves = models.PositiveIntegerField(default=0)
     started_at = models.DateTimeField()
     saved_at = models.DateTimeField()
+    # The local day of the last whole form: a re-check confirms its answers and does not make them younger.
+    whole_on = models.DateField(null=True, blank=True)
+    told_to = models.ForeignKey("studio.Person", on_delete=models.PROTECT, null=True, blank=True, related_name="+")
+    # The day written under a paper form that was typed in.
+    on_paper_of = models.DateField(null=True, blank=True)
     signed_at = models.DateTimeField(null=True, blank=True)
     signed_name = models.CharField(max_length=120, blank=True)
     signed_as = models.CharField(

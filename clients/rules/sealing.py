@@ -5,6 +5,7 @@ with its tag. The version and the key's mark are bound in as well, so that neith
 """
 
 import hashlib
+import hmac
 import os
 
 from cryptography.exceptions import InvalidTag
@@ -60,6 +61,22 @@ def unseal(key: bytes, blob: bytes, bound_to: str) -> str:
         return _opened(key, blob, bound_to).decode()
     except UnicodeDecodeError as error:
         raise SealBroken("what was sealed is not text") from error
+
+
+def seal_bytes(key: bytes, content: bytes, bound_to: str) -> bytes:
+    """The bytes of a file, sealed. Raises ValueError for a wrong key length."""
+    return _sealed(key, content, bound_to)
+
+
+def unseal_bytes(key: bytes, blob: bytes, bound_to: str) -> bytes:
+    """The bytes again. Raises SealBroken."""
+    return _opened(key, blob, bound_to)
+
+
+def mark(key: bytes, words: str) -> str:
+    """64 hexadecimal signs: the same for the same words under the same key (HMAC-SHA-256, RFC 2104)."""
+    _check(key)
+    return hmac.new(key, b"mark" + words.encode(), hashlib.sha256).hexdigest()
 
 
 def key_mark(key: bytes) -> bytes:

@@ -13,7 +13,7 @@ from programming.queries import repertoire as repertoire_queries
 from scheduling import actions as scheduling_actions
 from studio.models import AuditEntry
 from studio.rules import ApparatusKind, Refused, Role
-from tests import make, make_scheduling, reference
+from tests import make, make_clients, make_scheduling, reference
 from tests import make_programming as practice
 from tests.make_programming import BONES, NOW
 
@@ -25,9 +25,8 @@ def codes(refused) -> set[str]:
 
 
 def avoided(lesson) -> set[str]:
-    return set(
-        lesson.client.limits.filter(level="avoid", screening__replaced_at=None).values_list("demand_id", flat=True)
-    )
+    screening = lesson.client.screenings.get(replaced_at=None)
+    return {limit.demand for limit in make_clients.limits(screening) if limit.level == "avoid"}
 
 
 # --- assigning -------------------------------------------------------------------------------------------------------
