@@ -1,6 +1,7 @@
 """Writes of the clients' app; the only room that opens sealed words."""
 
 from clients.actions.care import give_care, sign_level, take_back_care
+from clients.actions.consents import give_consent, withdraw_consent
 from clients.actions.forms import (
     OpenForm,
     Saved,
@@ -33,6 +34,7 @@ __all__ = [
     "count_visit",
     "finish_review",
     "give_care",
+    "give_consent",
     "load_reference",
     "make_form_link",
     "open_form",
@@ -47,5 +49,6 @@ __all__ = [
     "signed_outcome",
     "take_back_care",
     "uncount_visit",
+    "withdraw_consent",
     "write_form",
 ]

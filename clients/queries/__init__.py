@@ -1,5 +1,6 @@
 """Reads of the clients' app; sealed words are opened by actions only, which record who looked."""
 
+from clients.queries.consents import ConsentLine, consents_of, open_consent
 from clients.queries.days import day_of, house_day
 from clients.queries.people import (
     ClientCard,
@@ -19,12 +20,14 @@ from clients.queries.standings import FormStanding, ceilings, form_standings, ma
 __all__ = [
     "ClientCard",
     "ClientRow",
+    "ConsentLine",
     "FormStanding",
     "ReviewRow",
     "RulesInForce",
     "card",
     "ceilings",
     "client_of_condition",
+    "consents_of",
     "count",
     "day_of",
     "find",
@@ -34,6 +37,7 @@ __all__ = [
     "look_alikes",
     "may_read_health",
     "newest",
+    "open_consent",
     "open_reviews",
     "page_of",
     "rules_in_force",
