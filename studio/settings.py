@@ -248,6 +248,7 @@ CELERY_BEAT_SCHEDULE_FILENAME = str(VAR_DIR / "beat-schedule")
 CELERY_BEAT_SCHEDULE = {
     "send due notices": {"task": "studio.tasks.send_due_notices", "schedule": 60},
     "raise due reviews": {"task": "clients.tasks.raise_due_reviews", "schedule": 600},
+    "lay reminders": {"task": "scheduling.tasks.lay_reminders", "schedule": 900},
 }
 
 # --- API --------------------------------------------------------------------------------------------------------------

@@ -6,6 +6,7 @@ from typing import Any
 from uuid import UUID
 from zoneinfo import ZoneInfo
 
+from clients import actions as client_actions
 from clients import models as client_models
 from clients.rules.outcomes import Outcome
 from scheduling import actions, models
@@ -99,8 +100,10 @@ def teacher(
 
 
 def client(name: str = "Pranvi Somadur", *, email: str = "", form_until: date = date(2027, 1, 1), **words: object):
-    """A client whose screening is clear until `form_until`."""
+    """A client whose screening is clear until `form_until`; with an address, she agreed to messages."""
     made = make_clients.client(name, email=email, now=NOW, **words)
+    if email:
+        client_actions.give_consent(made.pk, kind="messages", given_by=made.name, by=None, now=NOW)
     give_form(made, until=form_until)
     return made
 

@@ -8,7 +8,7 @@ from django.db import transaction
 from clients import models, queries
 from clients.rules import consents as rules
 from studio import models as studio_models
-from studio.actions import audit
+from studio.actions import audit, notices
 from studio.rules import Refused
 
 
@@ -46,7 +46,10 @@ def give_consent(
 def withdraw_consent(
     client_id: UUID, *, kind: str, by: studio_models.Person | None, now: datetime
 ) -> models.Consent | None:
-    """Take a consent back: it stands no longer from this instant. Not given, or taken back already: None."""
+    """Take a consent back: it stands no longer from this instant. Not given, or taken back already: None.
+
+    Reminders that nobody has been sent yet go with the consent to messages.
+    """
     with transaction.atomic():
         client = _locked(client_id)
         held = client.consents.filter(kind=kind, withdrawn_at=None).first()
@@ -54,6 +57,8 @@ def withdraw_consent(
             return None
         held.withdrawn_at, held.withdrawal_noted_by = now, by
         held.save(update_fields=["withdrawn_at", "withdrawal_noted_by"])
+        if kind == rules.ConsentKind.MESSAGES:
+            notices.withdraw_leave(rests_on=queries.leave_for_messages(client.pk))
         audit.wrote("withdraw_consent", held, by=by, now=now, client_key=client.pk, detail={"kind": kind})
     return held
 

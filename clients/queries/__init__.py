@@ -1,6 +1,6 @@
 """Reads of the clients' app; sealed words are opened by actions only, which record who looked."""
 
-from clients.queries.consents import ConsentLine, consents_of, open_consent
+from clients.queries.consents import ConsentLine, consents_of, leave_for_messages, open_consent
 from clients.queries.days import day_of, house_day
 from clients.queries.people import (
     ClientCard,
@@ -34,6 +34,7 @@ __all__ = [
     "form_standings",
     "has_rules",
     "house_day",
+    "leave_for_messages",
     "look_alikes",
     "may_read_health",
     "newest",

@@ -49,6 +49,11 @@ def open_consent(client_id: UUID, kind: str) -> int | None:
     return rows.values_list("pk", flat=True).first()
 
 
+def leave_for_messages(client_id: UUID) -> str:
+    """The leave that reminders to a client rest on: taken back, they are withdrawn with it."""
+    return f"messages:{client_id}"
+
+
 def _line(kind: models.Consent.Kind, row: models.Consent | None, client: models.Client) -> ConsentLine:
     if row is None:
         return ConsentLine(kind.value, kind.label)

@@ -18,6 +18,9 @@ SCREEN_TAKES = timedelta(seconds=25)
 SIGNED_AGAIN_BEFORE = timedelta(days=2)
 NEW_SIGN = {"S2": "yes"}
 STEADY_LEVEL = 3
+# Of so many clients one agrees to no messages, one to no touch.
+SILENT = 12
+HANDS_OFF = 7
 
 
 def enrol(member: Member, house: House, scenario: Scenario, *, now: datetime) -> UUID:
@@ -25,6 +28,7 @@ def enrol(member: Member, house: House, scenario: Scenario, *, now: datetime) ->
     arrives = zones.at(member.joined, ARRIVES, scenario.zone_of(member.row.home)).instant
     arrives = min(arrives + timedelta(minutes=member.number), now - timedelta(hours=1))
     client_id = _card(member, house, arrives)
+    _agrees(member, house, client_id, arrives)
     if member.persona.stops == 0:
         client_actions.make_form_link(client_id, by=house.desk, now=arrives)
     elif member.by_link:
@@ -58,6 +62,14 @@ def _card(member: Member, house: House, now: datetime) -> UUID:
         others = tuple(alike.id for alike in looks.rows)
         client = client_actions.add_client(name=row.name, **card, by=house.desk, now=now, different_from=others)
     return client.pk
+
+
+def _agrees(member: Member, house: House, client_id: UUID, now: datetime) -> None:
+    """Told at the desk with the card: most agree to messages and to guiding touch, some to neither."""
+    name, _ = _signature(member, now)
+    kinds = ["messages"] * (member.number % SILENT != 0) + ["touch"] * (member.number % HANDS_OFF != 0)
+    for kind in kinds:
+        client_actions.give_consent(client_id, kind=kind, given_by=name, by=house.desk, now=now)
 
 
 def _words(member: Member, now: datetime) -> dict[str, str]:

@@ -4,6 +4,7 @@ from scheduling.actions.booking import book_place
 from scheduling.actions.machines import add_apparatus, add_room, bring_back, change_springs, take_out_of_service
 from scheduling.actions.marks import complete_place, mark_place, start_lesson, take_back_booking, undo_place
 from scheduling.actions.moving import HandedOver, bring_back_lesson, cancel_lesson, hand_over, move_lesson
+from scheduling.actions.reminders import lay_reminders
 from scheduling.actions.teachers import add_instructor, add_time_off, change_instructor, end_time_off, leave_house
 
 __all__ = [
@@ -21,6 +22,7 @@ __all__ = [
     "complete_place",
     "end_time_off",
     "hand_over",
+    "lay_reminders",
     "leave_house",
     "mark_place",
     "move_lesson",

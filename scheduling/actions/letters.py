@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from clients import actions as client_actions
+from clients import queries as client_queries
 from clients.models import Client
 from scheduling import models
 from scheduling.queries.house import House, range_of
@@ -13,6 +14,8 @@ from studio.rules import Span, zones
 
 # A log is finished and a next lesson planned within two weeks of the lesson (common practice, no source).
 CARE_AFTER = timedelta(days=14)
+MESSAGES = "messages"
+REMINDER = "lesson_reminder"
 
 
 @dataclass(frozen=True)
@@ -45,10 +48,8 @@ class Letter:
 
 
 def promise(letter: Letter, *, now: datetime) -> None:
-    """Reminders by the studio's policy, those already past left out; and the teacher may read from today on."""
-    start = letter.span.start
-    due = [(f"reminder:{hours}", start - timedelta(hours=hours)) for hours in letter.house.reminder_hours]
-    _put(letter, "lesson_reminder", [(name, at) for name, at in due if at > now], now)
+    """Reminders to a client who agreed to messages; and the teacher may read from today on."""
+    remind(letter, now=now)
     zone = letter.house.zone
     client_actions.give_care(
         person=letter.teacher,
@@ -59,6 +60,21 @@ def promise(letter: Letter, *, now: datetime) -> None:
         source=letter.about,
         now=now,
     )
+
+
+def remind(letter: Letter, *, now: datetime) -> None:
+    """Reminders by the studio's policy, those already past left out; none without an open consent to messages."""
+    start = letter.span.start
+    due = [(hours, start - timedelta(hours=hours)) for hours in letter.house.reminder_hours]
+    ahead = [(hours, at) for hours, at in due if at > now]
+    if letter.client.contact is None or not ahead:
+        return
+    consent = client_queries.open_consent(letter.client.pk, MESSAGES)
+    if consent is None:
+        return
+    # A consent given anew is a new promise: what was withdrawn with the earlier one does not stand in its way.
+    names = [(f"reminder:{hours}:c{consent}", at) for hours, at in ahead]
+    _put(letter, REMINDER, names, now, rests_on=client_queries.leave_for_messages(letter.client.pk))
 
 
 def take_back(place: models.Place, *, now: datetime) -> None:
@@ -73,7 +89,7 @@ def tell(letter: Letter, kind: str, *, now: datetime) -> None:
     _put(letter, kind, [(kind, now)], now)
 
 
-def _put(letter: Letter, kind: str, names: list[tuple[str, datetime]], now: datetime) -> None:
+def _put(letter: Letter, kind: str, names: list[tuple[str, datetime]], now: datetime, *, rests_on: str = "") -> None:
     """One notice for each name and the instant it is due."""
     contact = letter.client.contact
     if contact is None or letter.span.start <= now:
@@ -90,6 +106,7 @@ def _put(letter: Letter, kind: str, names: list[tuple[str, datetime]], now: date
             # A lesson that moves away and back again is a new promise: its version has grown.
             once=f"{letter.about}:v{letter.version}:{name}",
             not_after=letter.span.start,
+            rests_on=rests_on,
         )
         for name, due in names
     ]

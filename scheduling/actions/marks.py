@@ -85,6 +85,18 @@ def complete_place(place_id: UUID, *, by: Person | None, now: datetime) -> model
     return _settled(lambda: _complete(_held(place_id), by, now))
 
 
+def remind_place(place_id: UUID, *, now: datetime) -> models.Place:
+    """Lay the reminders of a place that is still booked, where the client agreed to them. Safe to repeat."""
+
+    def deed() -> models.Place:
+        held = _held(place_id)
+        if held.place.live and PlaceState(held.place.state) is PlaceState.BOOKED:
+            letters.remind(held.letter(), now=now)
+        return held.place
+
+    return _settled(deed)
+
+
 def _settled(deed: Callable[[], models.Place]) -> models.Place:
     try:
         return locks.settled(deed)

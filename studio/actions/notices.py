@@ -34,11 +34,11 @@ UNSETTLED = (State.UNSURE, State.FAILED)
 
 # Written by hand: a queryset that leaves out what is there already cannot say which rows it left out.
 PUT = """
-    INSERT INTO studio_notice (id, kind, contact_id, "values", about, once, due_at, not_after, made_at,
+    INSERT INTO studio_notice (id, kind, contact_id, "values", about, rests_on, once, due_at, not_after, made_at,
                                state, attempts, trouble)
     VALUES {rows} ON CONFLICT DO NOTHING RETURNING id
 """
-PUT_ROW = f"(%s, %s, %s, %s, %s, %s, %s, %s, %s, '{State.WAITING}', 0, '')"
+PUT_ROW = f"(%s, %s, %s, %s, %s, %s, %s, %s, %s, %s, '{State.WAITING}', 0, '')"
 
 
 @dataclass
@@ -86,14 +86,16 @@ def written(
     now: datetime,
     once: str,
     not_after: datetime | None = None,
+    rests_on: str = "",
 ) -> models.Notice:
-    """A notice as `put` takes it, not yet in the outbox."""
+    """A notice as `put` takes it, not yet in the outbox. `rests_on` is the leave that `withdraw_leave` ends."""
     return models.Notice(
         id=uuid4(),
         kind=kind,
         contact=contact,
         values=values,
         about=about,
+        rests_on=rests_on,
         once=once,
         due_at=due_at,
         not_after=not_after,
@@ -112,6 +114,7 @@ def put_all(notices: list[models.Notice], *, now: datetime) -> list[models.Notic
             one.contact_id,
             json.dumps(one.values),
             one.about,
+            one.rests_on,
             one.once,
             one.due_at,
             one.not_after,
@@ -130,7 +133,16 @@ def put_all(notices: list[models.Notice], *, now: datetime) -> list[models.Notic
 
 def withdraw(*, about: str, now: datetime) -> int:
     """Take back every notice about this key that no mail server has heard of yet; how many there were."""
-    return models.Notice.objects.filter(about=about, state__in=UNSENT).update(
+    return _take_back(Q(about=about))
+
+
+def withdraw_leave(*, rests_on: str) -> int:
+    """Take back every notice that may be sent by this leave only and that no mail server has heard of yet; how many."""
+    return _take_back(Q(rests_on=rests_on))
+
+
+def _take_back(which: Q) -> int:
+    return models.Notice.objects.filter(which, state__in=UNSENT).update(
         state=State.WITHDRAWN, lease_until=None, trouble="", values=_without_link()
     )
 

@@ -51,6 +51,8 @@ class Notice(models.Model):
     contact = models.ForeignKey(Contact, on_delete=models.PROTECT, related_name="notices")
     values = models.JSONField(default=dict)
     about = models.CharField(max_length=80, db_index=True)
+    # The leave it may be sent by ("messages:<client>"), empty when none is needed: ended, it is taken back unsent.
+    rests_on = models.CharField(max_length=80, blank=True)
     once = models.CharField(max_length=160, unique=True)
     due_at = models.DateTimeField()
     not_after = models.DateTimeField(null=True, blank=True)
@@ -63,7 +65,8 @@ class Notice(models.Model):
 
     class Meta:
         indexes = [
-            models.Index("due_at", name="studio_notice_due", condition=Q(state__in=["waiting", "claimed", "sending"]))
+            models.Index("due_at", name="studio_notice_due", condition=Q(state__in=["waiting", "claimed", "sending"])),
+            models.Index("rests_on", name="studio_notice_rests_on", condition=Q(state__in=["waiting", "claimed"])),
         ]
         constraints = [
             models.CheckConstraint(

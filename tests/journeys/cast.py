@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from datetime import UTC, date, datetime, time
 from zoneinfo import ZoneInfo
 
+from clients import actions as client_actions
 from clients import models as client_models
 from programming import actions as programming_actions
 from programming.queries import files
@@ -107,7 +108,8 @@ def _teaches(
 
 
 def _known(name: str, email: str) -> client_models.Client:
-    """Somebody on file with a current form."""
+    """Somebody on file with a current form, who may be written to."""
     made = make_clients.client(name, email=email, now=OPENED)
+    client_actions.give_consent(made.pk, kind="messages", given_by=name, by=None, now=OPENED)
     make_clients.signed_form(made, signature=name, now=OPENED)
     return made

@@ -4,6 +4,7 @@ from datetime import date, time, timedelta
 
 import pytest
 
+from clients import actions as client_actions
 from clients.models import Care, Client
 from scheduling import actions, models
 from scheduling.actions.booking import range_for
@@ -192,6 +193,52 @@ def test_a_form_signed_meanwhile_lets_the_lesson_start(place, pranvi):
 def test_a_lesson_does_not_start_before_the_instructor_was_spoken_to(place, pranvi):
     pranvi.screenings.update(outcome="postpone")
     assert not_started(place) == {"speak_to_instructor"}
+
+
+# --- reminders -------------------------------------------------------------------------------------------------------
+
+
+def agree(client, now=NOW):
+    return client_actions.give_consent(client.pk, kind="messages", given_by=client.name, by=None, now=now)
+
+
+def take_back_consent(client, now=NOW):
+    client_actions.withdraw_consent(client.pk, kind="messages", by=None, now=now)
+
+
+def test_nobody_is_reminded_who_did_not_agree_to_messages(house):
+    made = make_clients.client("Noorin Qazimbar", email="noorin@mail.example", now=NOW)
+    at_work.give_form(made, until=date(2027, 1, 1))
+    assert waiting(at_work.book(house, made, span(11))) == 0
+
+
+def test_with_the_consent_the_reminders_go_and_no_other_notice(place, pranvi):
+    actions.move_lesson(place.lesson_id, span=span(15), by=None, now=NOW)
+    take_back_consent(pranvi)
+    assert list(Notice.objects.filter(state="waiting").values_list("kind", flat=True)) == ["lesson_moved"]
+
+
+def test_a_change_of_a_lesson_is_told_without_any_consent(place, pranvi):
+    take_back_consent(pranvi)
+    actions.cancel_lesson(place.lesson_id, by=None, now=NOW)
+    assert Notice.objects.get(state="waiting").kind == "lesson_cancelled"
+
+
+def test_a_consent_given_after_the_booking_is_reminded_of_from_the_next_round_on(place, pranvi):
+    take_back_consent(pranvi)
+    agree(pranvi, NOW + timedelta(hours=1))
+    for _ in range(2):
+        actions.lay_reminders(now=NOW + timedelta(hours=12))
+    assert waiting(place) == 2
+    assert set(Notice.objects.filter(state="waiting").values_list("rests_on", flat=True)) == {f"messages:{pranvi.pk}"}
+
+
+def test_a_round_lays_nothing_for_a_cancelled_place_nor_without_consent(house, place, pranvi):
+    other = at_work.book(house, at_work.client("Oswin Threll", email="oswin@mail.example"), span(15))
+    mark(other, PlaceState.CANCELLED)
+    take_back_consent(pranvi)
+    assert actions.lay_reminders(now=NOW) == 0
+    assert not Notice.objects.filter(state="waiting").exists()
 
 
 # --- moving ----------------------------------------------------------------------------------------------------------
