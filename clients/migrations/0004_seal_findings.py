@@ -48,7 +48,9 @@ def _seal_limits(apps, client, key):
             }
             for limit in screening.limits.order_by("demand__position", "side")
         ]
-        screening.sealed_limits = _seal(key, limits, "clients_screening", "sealed_limits", screening.pk)
+        screening.sealed_limits = _seal(
+            key, {"limits": limits, "relaxed": [], "asked": ""}, "clients_screening", "sealed_limits", screening.pk
+        )
         screening.look_again_on = screening.valid_until
         screening.save(update_fields=["sealed_limits", "look_again_on"])
 

@@ -61,7 +61,8 @@ class Screening(models.Model):
     outcome = models.CharField(max_length=15, choices=[(word.value, word.value) for word in Outcome])
     # [{rule_id, kind, says, source_ids, strength}], sealed with the client's key.
     sealed_reasons = models.BinaryField()
-    # [{demand, level, how, side, because, source_ids, strength, until, is_relaxed}], sealed with the client's key.
+    # {limits: [{demand, level, how, side, because, source_ids, strength, until}], relaxed: [{demand, letter_id, until,
+    # level, because}], asked: the event the form is asked again for}, sealed with the client's key.
     sealed_limits = models.BinaryField()
     decided_at = models.DateTimeField()
     # Why the rules were asked: a form, a reading, a letter, the night, a new version.
@@ -69,7 +70,10 @@ class Screening(models.Model):
     valid_until = models.DateField()
     # The next local day on which the same answers may lead elsewhere; the nightly task looks then.
     look_again_on = models.DateField(null=True, blank=True)
-    # The form is asked for again (nothing, a re-check, the whole form): until then nobody is booked on it.
+    # The next local day on which a change comes within a month, to be told of ahead.
+    look_ahead_on = models.DateField(null=True, blank=True)
+    # The form is asked for again (nothing, a re-check, the whole form): until then nobody is booked on it. The why in
+    # plain letters is "absence" or "event" and no more; which event it was stays sealed.
     asks_again = models.CharField(max_length=5, blank=True, choices=[("quick", "re-check"), ("full", "whole form")])
     asks_again_why = models.CharField(max_length=20, blank=True)
     replaced_at = models.DateTimeField(null=True, blank=True)
@@ -78,7 +82,10 @@ class Screening(models.Model):
         constraints = [
             models.UniqueConstraint("client", name="clients_screening_one_open", condition=Q(replaced_at=None))
         ]
-        indexes = [models.Index("look_again_on", name="clients_screening_look_again", condition=Q(replaced_at=None))]
+        indexes = [
+            models.Index("look_again_on", name="clients_screening_look_again", condition=Q(replaced_at=None)),
+            models.Index("look_ahead_on", name="clients_screening_look_ahead", condition=Q(replaced_at=None)),
+        ]
 
     def __str__(self) -> str:
         return f"{self.outcome} for {self.client_id}"
@@ -93,12 +100,14 @@ class Restriction(models.Model):
 
     id = models.UUIDField(primary_key=True, default=uuid.uuid4, editable=False)
     client = models.ForeignKey("clients.Client", on_delete=models.CASCADE, related_name="restrictions")
-    # {demands, level, side, words}, sealed with the client's key.
+    # {demands, level, side, told_at, words}, sealed with the client's key: `told_at` is the question that told it, or
+    # empty; `words` are the client's own that a teacher put into these terms.
     sealed_terms = models.BinaryField()
     rests_on = models.CharField(max_length=12, choices=RestsOn)
-    # The form whose own words were put into these terms.
+    # The form that told it, or whose own words were put into these terms.
     form = models.ForeignKey("clients.HealthForm", on_delete=models.SET_NULL, null=True, blank=True, related_name="+")
-    noted_by = models.ForeignKey("studio.Person", on_delete=models.PROTECT, related_name="+")
+    # Nobody where the client ticked it on the form.
+    noted_by = models.ForeignKey("studio.Person", on_delete=models.PROTECT, null=True, blank=True, related_name="+")
     noted_at = models.DateTimeField()
     ended_by = models.ForeignKey("studio.Person", on_delete=models.PROTECT, null=True, blank=True, related_name="+")
     ended_at = models.DateTimeField(null=True, blank=True)
