@@ -3,13 +3,14 @@
 from collections.abc import Iterator, Mapping, Sequence
 from datetime import date, timedelta
 
+from clients.rules.adjusting import DIABETES_POINT, Choices
 from clients.rules.facts import ActiveCondition, Disease, ScreeningFacts
 from clients.rules.outcomes import OUTCOMES, Outcome
 from clients.rules.reasons import ReasonKind, ScreenReason, missing, reason
 from clients.rules.reference import Clearance, Condition, Leaf, Rulebook
 
-DIABETES_POINT = "D01"
 DIABETES_LEAF = 5
+FORM_INTERVAL = "screening_form"
 DISEASE_OF = {
     "C52": Disease.HEART_OR_VESSELS,
     "C53": Disease.HEART_OR_VESSELS,
@@ -33,7 +34,7 @@ def known_diseases(facts: ScreeningFacts, active: Sequence[ActiveCondition]) -> 
 
 
 def table_reasons(
-    facts: ScreeningFacts, rulebook: Rulebook, *, diseases: frozenset[Disease] | None, positions_b: frozenset[str]
+    facts: ScreeningFacts, rulebook: Rulebook, *, diseases: frozenset[Disease] | None, choices: Choices
 ) -> Iterator[ScreenReason]:
     """What the clearance table says. With a fact missing, what it would say at best, and that the fact is missing."""
     known = {
@@ -46,10 +47,16 @@ def table_reasons(
         sign = rulebook.symptoms["S1"]
         says = "New pain in chest or arm: speak with a doctor the same day."
         yield reason(
-            sign.id, ReasonKind.CLEARANCE_TABLE, Outcome.REFER, says=says, sources=sign.source_ids, rulebook=rulebook
+            sign.id,
+            ReasonKind.CLEARANCE_TABLE,
+            Outcome.REFER,
+            says=says,
+            sources=sign.source_ids,
+            rulebook=rulebook,
+            about=(sign.id,),
         )
     leaves = [leaf for leaf in rulebook.leaves if _may_be(leaf, known)]
-    found = [_leaf_reason(leaf, rulebook, diseases, positions_b) for leaf in leaves]
+    found = [_leaf_reason(leaf, facts, rulebook, diseases, choices) for leaf in leaves]
     at_best = max(found, key=lambda one: OUTCOMES.index(one.outcome))
     if len(found) == 1 or at_best.outcome is Outcome.REFER:
         yield at_best
@@ -82,16 +89,27 @@ def _may_be(leaf: Leaf, known: Mapping[str, bool | str | None]) -> bool:
 
 
 def _leaf_reason(
-    leaf: Leaf, rulebook: Rulebook, diseases: frozenset[Disease] | None, positions_b: frozenset[str]
+    leaf: Leaf,
+    facts: ScreeningFacts,
+    rulebook: Rulebook,
+    diseases: frozenset[Disease] | None,
+    choices: Choices,
 ) -> ScreenReason:
-    outcome, says, sources = Outcome(leaf.outcome), f"{_begins(leaf)}: {leaf.bookable}.", leaf.source_ids
+    outcome, says, sources, chosen = Outcome(leaf.outcome), f"{_begins(leaf)}: {leaf.bookable}.", leaf.source_ids, ""
     is_disputed = leaf.leaf == DIABETES_LEAF and diseases == frozenset({Disease.DIABETES})
-    if is_disputed and DIABETES_POINT in positions_b:
+    if is_disputed and DIABETES_POINT in choices.positions_b:
         point = rulebook.disagreements[DIABETES_POINT]
-        outcome, sources = Outcome.CLEAR_LIMITED, point.sources_b
+        outcome, sources, chosen = Outcome.CLEAR_LIMITED, point.sources_b, DIABETES_POINT
         says = f"{point.point}: {point.position_b}; the owner chose this position over the default."
     return reason(
-        f"leaf {leaf.leaf}", ReasonKind.CLEARANCE_TABLE, outcome, says=says, sources=sources, rulebook=rulebook
+        f"leaf {leaf.leaf}",
+        ReasonKind.CLEARANCE_TABLE,
+        outcome,
+        says=says,
+        sources=sources,
+        rulebook=rulebook,
+        about=sorted({*(facts.symptoms or ()), *(diseases or ())}),
+        chosen=chosen,
     )
 
 
@@ -137,7 +155,7 @@ def _clearance(one: ActiveCondition, condition: Condition) -> Outcome | None:
     return Outcome.REFER if one.needs_clearance else None
 
 
-def answer_reasons(facts: ScreeningFacts, rulebook: Rulebook, *, on: date) -> Iterator[ScreenReason]:
+def answer_reasons(facts: ScreeningFacts, rulebook: Rulebook, *, on: date, stated: Rulebook) -> Iterator[ScreenReason]:
     """The other answers: exercise only at a professional's side, words no one has read, age, and what is missing."""
     told = rulebook.questions["H16"]
     if facts.supervised_only:
@@ -148,14 +166,15 @@ def answer_reasons(facts: ScreeningFacts, rulebook: Rulebook, *, on: date) -> It
         yield missing(told.id, says=says, rulebook=rulebook)
     if on > valid_until(facts, rulebook):
         says = "The answers are older than the form holds; it is filled in again."
-        yield missing("screening_form", says=says, rulebook=rulebook)
+        point = "" if on > valid_until(facts, stated) else f"{FORM_INTERVAL}.days"
+        yield missing(FORM_INTERVAL, says=says, rulebook=rulebook, chosen=point)
     for one in facts.unanswered:
         yield missing(one.field_id, says=f"Not answered: {one.label}", rulebook=rulebook)
 
 
 def valid_until(facts: ScreeningFacts, rulebook: Rulebook) -> date:
     """The last day on which the answers hold."""
-    days = rulebook.intervals["screening_form"].days
+    days = rulebook.intervals[FORM_INTERVAL].days
     if days is None:
         raise ValueError("the form's interval has no days")
-    return facts.written_on + timedelta(days=days - 1)
+    return (facts.whole_on or facts.written_on) + timedelta(days=days - 1)

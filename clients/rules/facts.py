@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from enum import StrEnum
 
-from clients.rules.reference import Intensity
+from clients.rules.reference import Intensity, Level
 
 DAYS_OF_GESTATION = 280
 
@@ -60,10 +60,41 @@ class ToldFlag:
 
 @dataclass(frozen=True)
 class Restriction:
-    """Demands that someone who treats the client asked to leave out; `told_at` is the question that told it."""
+    """Demands that someone who treats the client, or her teacher, asked to leave out or to change.
+
+    `told_at` says where it was told: the id of a question, or "letter:" or "teacher:" with the id of what is kept.
+    It holds until a named person ends it, whatever its date. `side` None counts for both sides.
+    """
 
     demands: frozenset[str]
     told_at: str = "H16"
+    level: Level = Level.AVOID
+    side: Side | None = None
+
+
+@dataclass(frozen=True)
+class LetterTerms:
+    """What a clinician's letter says, as a named person put it into terms and confirmed it.
+
+    `answers` are the ids of the rules whose asking for clearance it answers, `effort` the hardest effort it allows
+    (None: it says nothing of it). `allows` and `forbids` are demands. `dated` None means that it bears no date.
+    `told` are the signs and diseases that were told when it was confirmed: what is told since then it does not answer;
+    None when that was not noted. What it forbids does not run out by itself.
+    """
+
+    letter_id: str
+    dated: date | None
+    holds_until: date
+    answers: frozenset[str]
+    effort: Intensity | None
+    allows: frozenset[str]
+    forbids: frozenset[str]
+    is_named: bool = True
+    told: frozenset[str] | None = None
+
+    def holds(self, on: date) -> bool:
+        """Whether it may answer or relax anything on the day: written by somebody named, dated, and in its time."""
+        return self.is_named and self.dated is not None and self.dated <= on <= self.holds_until
 
 
 @dataclass(frozen=True)
@@ -118,7 +149,10 @@ class Unanswered:
 
 @dataclass(frozen=True)
 class ScreeningFacts:
-    """All that a screening decides on. `written_on` is the day the answers were given, from which they age.
+    """All that a screening decides on. `written_on` is the day the answers were given.
+
+    The answers age from `whole_on`, the day on which the whole form was last filled in; from `written_on` while that
+    is None.
 
     `symptoms` holds the signs that are there; None when none is and not all nine are answered. `diseases` is None when
     the questions about them are unanswered. `has_unread_words` says that something to leave out was told in words
@@ -137,6 +171,8 @@ class ScreeningFacts:
     pregnancy: Pregnancy | None = None
     today: frozenset[Today] = frozenset()
     restrictions: tuple[Restriction, ...] = ()
+    letters: tuple[LetterTerms, ...] = ()
     has_unread_words: bool = False
     supervised_only: bool = False
     unanswered: tuple[Unanswered, ...] = ()
+    whole_on: date | None = None

@@ -2,8 +2,10 @@
 
 import operator
 from collections.abc import Callable, Iterator
+from dataclasses import replace
 from datetime import date
 
+from clients.rules.adjusting import DEFAULT_REGIME, LINES, REGIME, Choices
 from clients.rules.facts import Pregnancy, Pressure, Readings, ScreeningFacts, Today
 from clients.rules.outcomes import Outcome
 from clients.rules.reasons import ReasonKind, ScreenReason, missing, reason
@@ -22,6 +24,7 @@ SIGNS_WITH_PRESSURE = frozenset({"S1", "S2", "S4"})
 PULSE_GATE, ILLNESS_GATE, REPEAT_GATE = "G12", "G13", "G05"
 TODAY_GATES = {Today.FEVER: ILLNESS_GATE, Today.ILL: ILLNESS_GATE, Today.IRREGULAR_PULSE: PULSE_GATE}
 NEEDS_A_READING = "C15"
+NOTHING_MEASURED = Readings()
 
 
 def red_flag_reasons(facts: ScreeningFacts, rulebook: Rulebook, *, on: date) -> Iterator[ScreenReason]:
@@ -60,17 +63,26 @@ def _flag_says(flag: RedFlag, outcome: Outcome) -> str:
 
 
 def today_reasons(
-    facts: ScreeningFacts, rulebook: Rulebook, *, on: date, regime: str, condition_ids: frozenset[str]
+    facts: ScreeningFacts,
+    rulebook: Rulebook,
+    *,
+    on: date,
+    stated: Rulebook,
+    choices: Choices,
+    condition_ids: frozenset[str],
 ) -> Iterator[ScreenReason]:
-    """Today's state: what was told of this day, then pressure and pulse."""
+    """Today's state: what was told of this day, then pressure and pulse.
+
+    `rulebook` holds the lines as the owner moved them, `stated` as the tables state them.
+    """
     yield from _told_today(facts, rulebook, on)
-    found = list(_reading_reasons(facts, rulebook, regime))
-    yield from found
+    found = list(_reading_reasons(facts, rulebook, stated, choices))
     is_waiting = any(one.outcome in (Outcome.POSTPONE, Outcome.EMERGENCY) for one in found)
     if _lacks_repeat(facts.readings, rulebook) and not is_waiting:
-        yield missing(
-            REPEAT_GATE, says="A first pressure this high is measured again after 5 minutes.", rulebook=rulebook
-        )
+        says = "A first pressure this high is measured again after 5 minutes."
+        point = "" if _lacks_repeat(facts.readings, stated) else _moved_line(rulebook, stated, REPEAT_GATE)
+        found.append(missing(REPEAT_GATE, says=says, rulebook=rulebook, chosen=point))
+    yield from _with_regime(found, facts, stated, choices)
     if NEEDS_A_READING in condition_ids:
         if not facts.readings.pressures:
             yield missing("pressure", says="Blood pressure was not taken, and is needed here.", rulebook=rulebook)
@@ -111,10 +123,15 @@ def _lacks_repeat(readings: Readings, rulebook: Rulebook) -> bool:
     return pair is not None and len(readings.pressures) < 2 and _is_past_line(rulebook.bp_gates[REPEAT_GATE], pair)
 
 
-def _reading_reasons(facts: ScreeningFacts, rulebook: Rulebook, regime: str) -> Iterator[ScreenReason]:
+def _reading_reasons(
+    facts: ScreeningFacts, rulebook: Rulebook, stated: Rulebook, choices: Choices
+) -> Iterator[ScreenReason]:
+    if facts.readings == NOTHING_MEASURED:
+        return
     for gate in rulebook.bp_gates.values():
         is_asked = gate.population == "adult" or facts.pregnancy is not None
-        if is_asked and gate.regime in ("all", regime) and _is_met(gate, facts):
+        if is_asked and gate.regime in ("all", choices.regime) and _is_met(gate, facts):
+            was_met = gate is stated.bp_gates[gate.id] or _is_met(stated.bp_gates[gate.id], facts)
             yield reason(
                 gate.id,
                 ReasonKind.TODAY if gate.population == "adult" else ReasonKind.PREGNANCY,
@@ -122,7 +139,32 @@ def _reading_reasons(facts: ScreeningFacts, rulebook: Rulebook, regime: str) -> 
                 says=f"Reading at rest: {gate.action}.",
                 sources=gate.source_ids,
                 rulebook=rulebook,
+                chosen="" if was_met else _moved_line(rulebook, stated, gate.id),
             )
+
+
+def _moved_line(rulebook: Rulebook, stated: Rulebook, gate_id: str) -> str:
+    """The point of the first line of the gate that the owner moved; empty when none is."""
+    gate, was = rulebook.bp_gates[gate_id], stated.bp_gates[gate_id]
+    moved = [name for name, (column, _) in LINES.items() if getattr(gate, column) != getattr(was, column)]
+    return f"{gate_id}.{moved[0]}" if moved else ""
+
+
+def _with_regime(
+    found: list[ScreenReason], facts: ScreeningFacts, stated: Rulebook, choices: Choices
+) -> Iterator[ScreenReason]:
+    """Where the default lines would have spoken and the chosen ones did not, all that was read bears the choice."""
+    if not found:
+        return
+    gates = stated.bp_gates
+    spoke = {one.rule_id for one in found}
+    chosen = {gate_id for gate_id in spoke if gate_id in gates and gates[gate_id].regime not in ("all", DEFAULT_REGIME)}
+    is_waived = choices.regime != DEFAULT_REGIME and any(
+        gate.regime == DEFAULT_REGIME and _is_met(gate, facts) for gate in gates.values()
+    )
+    for one in found:
+        is_touched = one.rule_id in chosen or (is_waived and not chosen)
+        yield replace(one, chosen=REGIME) if is_touched else one
 
 
 def _is_met(gate: BpGate, facts: ScreeningFacts) -> bool:

@@ -4,15 +4,18 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-from clients.rules.facts import ActiveCondition, Restriction, Side
+from clients.rules.facts import ActiveCondition, LetterTerms, Restriction, Side
 from clients.rules.outcomes import LEVELS, Level, strictest_level
-from clients.rules.reference import Condition, LimitRule, Rulebook, Strength
+from clients.rules.reference import Condition, Demand, LimitRule, Rulebook, Strength
 
 TURNED_AND_ROUNDED = "rot_flex"
 PARTS_OF_TURNED_AND_ROUNDED = ("rotation", "flex_loaded", "flex_end")
 NOT_OFFERED = "not offered without a named clinician's written instruction"
 TOLD_TO_AVOID = "left out because someone who treats the client asked for it, until a named person confirms its end"
+ASKED_BY_LETTER = "left out because a clinician's letter asks for it, until a named person confirms its end"
+ASKED_BY_TEACHER = "left out because the teacher asked for it, until a named person confirms its end"
 AT_ANY_SYMPTOM = "stop at any symptom"
+LETTER, TEACHER = "letter:", "teacher:"
 
 
 @dataclass(frozen=True)
@@ -33,6 +36,29 @@ class LimitFound:
     source_ids: tuple[str, ...]
     strength: Strength
     until: date | None
+
+
+@dataclass(frozen=True)
+class Relaxed:
+    """A limit that a letter takes back until a day, that day included; `level` is the one it would have.
+
+    `because` holds the conditions that ask for it. Nothing else of them is relaxed.
+    """
+
+    demand: str
+    letter_id: str
+    until: date
+    level: Level
+    because: tuple[str, ...]
+    side: Side
+
+
+@dataclass(frozen=True)
+class Weighed:
+    """The limits that are in force, and those that a letter takes back; each in the order of the demand table."""
+
+    limits: tuple[LimitFound, ...]
+    relaxed: tuple[Relaxed, ...]
 
 
 @dataclass(frozen=True)
@@ -57,6 +83,7 @@ class _Claim:
     source_ids: tuple[str, ...]
     strength: Strength
     until: date | None
+    is_restriction: bool = False
 
 
 def merged_limits(
@@ -67,12 +94,48 @@ def merged_limits(
     restrictions: Iterable[Restriction] = (),
 ) -> tuple[LimitFound, ...]:
     """The limits of all active conditions and restrictions on the day, in the order of the demand table."""
+    return weighed(active, rulebook, on=on, restrictions=restrictions).limits
+
+
+def weighed(
+    active: Iterable[ActiveCondition],
+    rulebook: Rulebook,
+    *,
+    on: date,
+    restrictions: Iterable[Restriction] = (),
+    letters: Iterable[LetterTerms] = (),
+) -> Weighed:
+    """The limits of all that is in force on the day, and what the letters relax of them.
+
+    A letter relaxes only the demands it names, only in its time, and not where a restriction, or what a letter
+    forbids, names the same demand. Raises KeyError for a demand or condition that the rule book does not hold.
+    """
+    letters = tuple(letters)
     claims = [claim for one in active for claim in _claims_of(one, rulebook, on)]
-    claims += [claim for one in restrictions for claim in _claims_of_restriction(one)]
+    told = [*restrictions, *(_forbidden(letter) for letter in letters if letter.forbids)]
+    claims += [claim for one in told for claim in _claims_of_restriction(one, rulebook)]
     by_demand: dict[str, list[_Claim]] = {}
     for claim in sorted(set(claims), key=lambda claim: (claim.because, claim.how)):
         by_demand.setdefault(claim.demand, []).append(claim)
-    return tuple(found for demand in rulebook.demands if demand in by_demand for found in _merged(by_demand[demand]))
+    allowed = _allowed(letters, on)
+    limits: list[LimitFound] = []
+    relaxed: list[Relaxed] = []
+    for demand in rulebook.demands:
+        if demand in by_demand:
+            kept, freed = _parted(by_demand[demand], is_allowed=demand in allowed)
+            limits += kept
+            relaxed += [_relaxed(one, allowed[demand]) for one in freed]
+    return Weighed(tuple(limits), tuple(relaxed))
+
+
+def _forbidden(letter: LetterTerms) -> Restriction:
+    return Restriction(letter.forbids, told_at=f"{LETTER}{letter.letter_id}")
+
+
+def _allowed(letters: Iterable[LetterTerms], on: date) -> dict[str, LetterTerms]:
+    """The letter that allows each demand on the day: the one that holds longest."""
+    holding = sorted((one for one in letters if one.holds(on)), key=lambda one: (one.holds_until, one.letter_id))
+    return {demand: letter for letter in holding for demand in letter.allows}
 
 
 def levels_of(limits: Iterable[LimitFound]) -> dict[str, Level]:
@@ -150,24 +213,56 @@ def _turned_and_rounded(rules: tuple[LimitRule, ...], rulebook: Rulebook) -> lis
     return [LimitRule(part.condition_id, TURNED_AND_ROUNDED, part.level, how, part.source_ids, part.strength)]
 
 
-def _claims_of_restriction(one: Restriction) -> list[_Claim]:
+def _claims_of_restriction(one: Restriction, rulebook: Rulebook) -> list[_Claim]:
     demands = set(one.demands)
     if demands & set(PARTS_OF_TURNED_AND_ROUNDED):
         demands.add(TURNED_AND_ROUNDED)
-    sides = _sides(None)
-    sources = ("studio_default",)
     return [
-        _Claim(demand, Level.AVOID, TOLD_TO_AVOID, sides, one.told_at, sources, Strength.COMMON_PRACTICE, None)
+        _Claim(
+            demand=demand,
+            level=one.level,
+            how=_how_told(one, rulebook.demands[demand]),
+            sides=_sides(one.side),
+            because=one.told_at,
+            source_ids=("studio_default",),
+            strength=Strength.COMMON_PRACTICE,
+            until=None,
+            is_restriction=True,
+        )
         for demand in sorted(demands)
     ]
+
+
+def _how_told(one: Restriction, demand: Demand) -> str:
+    if one.level is Level.ADAPT:
+        return demand.default_adapt
+    if one.level is Level.WATCH:
+        return AT_ANY_SYMPTOM
+    if one.told_at.startswith(LETTER):
+        return ASKED_BY_LETTER
+    return ASKED_BY_TEACHER if one.told_at.startswith(TEACHER) else TOLD_TO_AVOID
 
 
 def _sides(side: Side | None) -> frozenset[Side]:
     return frozenset({Side.LEFT, Side.RIGHT}) if side in (None, Side.BOTH) else frozenset({side})
 
 
-def _merged(claims: list[_Claim]) -> list[LimitFound]:
-    left, right = _on_side(claims, Side.LEFT), _on_side(claims, Side.RIGHT)
+def _parted(claims: list[_Claim], *, is_allowed: bool) -> tuple[list[LimitFound], list[LimitFound]]:
+    """One demand's limits that stay, and those that an allowing letter takes back, side by side."""
+    winners = {side: _on_side(claims, side) for side in (Side.LEFT, Side.RIGHT)}
+    if not is_allowed:
+        return _merged(winners[Side.LEFT], winners[Side.RIGHT]), []
+    held = {side for one in claims if one.is_restriction for side in one.sides}
+    kept = {side: won if side in held else [] for side, won in winners.items()}
+    freed = {side: [] if side in held else won for side, won in winners.items()}
+    return _merged(kept[Side.LEFT], kept[Side.RIGHT]), _merged(freed[Side.LEFT], freed[Side.RIGHT])
+
+
+def _relaxed(limit: LimitFound, letter: LetterTerms) -> Relaxed:
+    return Relaxed(limit.demand, letter.letter_id, letter.holds_until, limit.level, limit.because, limit.side)
+
+
+def _merged(left: list[_Claim], right: list[_Claim]) -> list[LimitFound]:
     if left and left == right:
         return [_found(left, Side.BOTH)]
     return [_found(winners, side) for winners, side in ((left, Side.LEFT), (right, Side.RIGHT)) if winners]

@@ -25,7 +25,10 @@ class ReasonKind(StrEnum):
 class ScreenReason:
     """A rule that spoke, the outcome it asks for, in words for the client and the instructor, never for the desk.
 
-    `rule_id` is the id of the row or question, `strength` the best support among its sources.
+    `rule_id` is the id of the row or question, `strength` the best support among its sources. `about` are the signs
+    and diseases it rests on, where it rests on such. `answered_by` is the id of the letter that answered it: it still
+    stands in the list, and `outcome` is what is left of it. `chosen` is the point at which the owner chose otherwise
+    than by default, when that touched it.
     """
 
     rule_id: str
@@ -34,17 +37,29 @@ class ScreenReason:
     says: str
     source_ids: tuple[str, ...]
     strength: Strength
+    about: tuple[str, ...] = ()
+    answered_by: str = ""
+    chosen: str = ""
 
 
 def reason(
-    rule_id: str, kind: ReasonKind, outcome: Outcome, *, says: str, sources: Iterable[str], rulebook: Rulebook
+    rule_id: str,
+    kind: ReasonKind,
+    outcome: Outcome,
+    *,
+    says: str,
+    sources: Iterable[str],
+    rulebook: Rulebook,
+    about: Iterable[str] = (),
+    chosen: str = "",
 ) -> ScreenReason:
     """A reason whose strength follows from its sources."""
     source_ids = tuple(sources)
-    return ScreenReason(rule_id, kind, outcome, says, source_ids, rulebook.strength_of(source_ids))
+    strength = rulebook.strength_of(source_ids)
+    return ScreenReason(rule_id, kind, outcome, says, source_ids, strength, tuple(about), chosen=chosen)
 
 
-def missing(rule_id: str, *, says: str, rulebook: Rulebook) -> ScreenReason:
+def missing(rule_id: str, *, says: str, rulebook: Rulebook, chosen: str = "") -> ScreenReason:
     """A fact that is not known: never a no, so the screening is unfinished."""
-    sources = ("studio_default",)
-    return reason(rule_id, ReasonKind.UNANSWERED, Outcome.INCOMPLETE, says=says, sources=sources, rulebook=rulebook)
+    kind, sources = ReasonKind.UNANSWERED, ("studio_default",)
+    return reason(rule_id, kind, Outcome.INCOMPLETE, says=says, sources=sources, rulebook=rulebook, chosen=chosen)

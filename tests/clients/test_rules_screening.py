@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 
 from clients.rules import (
     ActiveCondition,
+    Choices,
     Level,
     Outcome,
     Pregnancy,
@@ -82,9 +83,9 @@ def outcome_of(**changes: object) -> Outcome:
 
 @given(told_facts, conditions, st.booleans())
 def test_one_more_condition_never_loosens_the_outcome_or_any_demand(facts, added, takes_position_b):
-    positions = frozenset({"D01"}) if takes_position_b else frozenset()
-    before = screen(facts, BOOK, on=ON, positions_b=positions)
-    after = screen(replace(facts, conditions=(*facts.conditions, added)), BOOK, on=ON, positions_b=positions)
+    choices = Choices(positions_b=frozenset({"D01"}) if takes_position_b else frozenset())
+    before = screen(facts, BOOK, on=ON, choices=choices)
+    after = screen(replace(facts, conditions=(*facts.conditions, added)), BOOK, on=ON, choices=choices)
 
     assert strictness(after.outcome) >= strictness(before.outcome)
     held = sided_levels(after.limits)
@@ -297,10 +298,10 @@ def test_the_stage_of_a_pregnancy_changes_on_its_day_and_without_a_due_date_is_t
 def test_the_owners_second_position_turns_diabetes_alone_into_clear_with_limits():
     diabetic = replace(WELL, diseases=frozenset({Disease.DIABETES}), conditions=(ActiveCondition("C56"),))
     with_kidney = replace(diabetic, diseases=frozenset({Disease.DIABETES, Disease.KIDNEY}))
-    chosen = frozenset({"D01"})
+    chosen = Choices(positions_b=frozenset({"D01"}))
     assert screen(diabetic, BOOK, on=ON).outcome is Outcome.REFER
-    assert screen(diabetic, BOOK, on=ON, positions_b=chosen).outcome is Outcome.CLEAR_LIMITED
-    assert screen(with_kidney, BOOK, on=ON, positions_b=chosen).outcome is Outcome.REFER
+    assert screen(diabetic, BOOK, on=ON, choices=chosen).outcome is Outcome.CLEAR_LIMITED
+    assert screen(with_kidney, BOOK, on=ON, choices=chosen).outcome is Outcome.REFER
 
 
 @pytest.mark.parametrize("condition_id", ["C56", "C57", "C52", "C53", "C54", "C58"])
@@ -312,7 +313,7 @@ def test_a_condition_that_is_a_known_disease_counts_as_one_wherever_it_was_told(
 
 def test_a_regime_that_is_not_offered_is_refused():
     with pytest.raises(ValueError, match="au"):
-        screen(WELL, BOOK, on=ON, regime="au")
+        Choices(regime="au")
 
 
 def test_the_desk_sees_one_of_three_words():

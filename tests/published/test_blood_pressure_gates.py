@@ -11,7 +11,7 @@ from typing import Any
 
 import pytest
 
-from clients.rules import Outcome, Pregnancy, Pressure, Readings, Rulebook, ScreeningFacts, screen
+from clients.rules import Choices, Outcome, Pregnancy, Pressure, Readings, Rulebook, ScreeningFacts, screen
 from clients.rules.gates import counted_pressure
 from clients.rules.reference import Intensity
 from tests.reference import tables
@@ -30,12 +30,12 @@ TWICE = 2
 
 def outcome(*pairs: tuple[int, int], regime: str = "uk", facts: ScreeningFacts = WELL, **rest: Any) -> Outcome:
     readings = replace(Readings(is_treated=True), pressures=tuple(Pressure(*pair) for pair in pairs), **rest)
-    return screen(replace(facts, readings=readings), BOOK, on=ON, regime=regime).outcome
+    return screen(replace(facts, readings=readings), BOOK, on=ON, choices=Choices(regime=regime)).outcome
 
 
 def rules(*pairs: tuple[int, int], facts: ScreeningFacts = WELL, regime: str = "uk", **rest: Any) -> set[str]:
     readings = replace(Readings(is_treated=True), pressures=tuple(Pressure(*pair) for pair in pairs), **rest)
-    found = screen(replace(facts, readings=readings), BOOK, on=ON, regime=regime).reasons
+    found = screen(replace(facts, readings=readings), BOOK, on=ON, choices=Choices(regime=regime)).reasons
     return {reason.rule_id for reason in found} - {"leaf 9", "leaf 11"}
 
 

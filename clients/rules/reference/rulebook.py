@@ -33,7 +33,7 @@ CLINICAL_TABLES = (
 )
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Rulebook:
     """One version of the clinical reference; mappings keep the order of the tables."""
 
