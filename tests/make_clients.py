@@ -101,7 +101,7 @@ def _quietest(field: rules.Field) -> list[str]:
         if word in values:
             return [word]
     if field.kind is rules.FieldKind.NUMBER:
-        return [str(max(3, field.low or 0))]
+        return [str(field.low or 0)] if field.required else []
     if field.kind is rules.FieldKind.DATE:
         return ["2020-05-31"]
     return values[:1] if field.required else []

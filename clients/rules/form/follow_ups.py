@@ -5,6 +5,7 @@ from datetime import date
 
 from clients.rules.form import fields as f
 from clients.rules.form import questions as q
+from clients.rules.form.expecting import LONGEST_OVERDUE
 from clients.rules.form.fields import Answers, Choice, Field, Screen
 from clients.rules.reference import Basis, Clearance, Condition, PregnancyGate, Rulebook
 
@@ -41,7 +42,12 @@ def which_of_these(question_id: str, rulebook: Rulebook) -> Screen:
     if question_id == "H10":
         terms = [q.NOTHING_LEFT_OUT, *q.TERM_CHOICES]
         asked.append(f.many("H10.terms", "What were you told to leave out, and still should?", terms))
-    asked.append(f.text(f"{question_id}.words", "Anything you would like to add, in your own words"))
+    title = q.TITLES.get(rulebook.questions[question_id].topic, "This")
+    if question_id not in ("H07", "H10"):
+        asked.append(f.text(f"{question_id}.when", f"{title}: since when?", help="A year will do."))
+    asked.append(f.text(f"{question_id}.treated_by", f"{title}: who treats you for it, or did?"))
+    more = q.OWN_WORDS.get(question_id, "Anything you would like to add, in your own words")
+    asked.append(f.text(f"{question_id}.words", f"{title}: {more[0].lower()}{more[1:]}"))
     return _after(question_id, rulebook, tuple(asked))
 
 
@@ -83,6 +89,8 @@ def high_pressure(rulebook: Rulebook) -> Screen:
     asked = (
         f.yes_no("H05.treated", "Are you treated for it?"),
         f.yes_no_unsure("H05.controlled", "Does it stay under 140 over 90?"),
+        f.text("H05.when", "Blood pressure: since when?", help="A year will do."),
+        f.text("H05.treated_by", "Blood pressure: who looks after it?"),
     )
     return _after("H05", rulebook, asked)
 
@@ -127,8 +135,12 @@ def pregnancy(answers: Answers, rulebook: Rulebook) -> Iterator[Screen]:
     """The due date and the gates; the day and way of a birth."""
     told = chosen(answers, "H13")
     if "pregnant" in told:
-        due = Field("H13.due", f.FieldKind.DATE, "When is the baby due?", low=-30, high=294)
-        yield _after("H13", rulebook, (due,))
+        due = Field("H13.due", f.FieldKind.DATE, "When is the baby due?", low=-LONGEST_OVERDUE, high=294)
+        weeks = Field(
+            "H13.weeks", f.FieldKind.NUMBER, "Or, without a date: how many whole weeks is it today?",
+            required=False, help="Whole weeks. We keep the day that they lead to.", low=1, high=42,
+        )  # fmt: skip
+        yield _after("H13", rulebook, (due, weeks, f.text("H13.treated_by", "Who looks after you in this pregnancy?")))
         yield _gates("H13.gates", "absolute", "Has anyone told you any of these?", rulebook)
         yield _gates("H13.talk", "relative", "And is any of these so?", rulebook)
         yield _gates("H13.now", "stop_sign", "Is any of this there now?", rulebook)
@@ -137,6 +149,7 @@ def pregnancy(answers: Answers, rulebook: Rulebook) -> Iterator[Screen]:
             f.past_date("H13.birth", "When was the birth?", earliest=-731),
             f.choice("H13.way", "How was it?", [Choice("vaginal", "Vaginal"), Choice("caesarean", "Caesarean")]),
             f.yes_no_unsure("C22.clearance", q.CLEARANCE_QUESTIONS["C22"]),
+            f.text("H13.birth_by", "Who looked after you, or does?"),
         )
         why = rulebook.questions["H13"].why_we_ask
         yield Screen("H13.birth", "After the birth", "Tell us a little about the birth.", why, asked)

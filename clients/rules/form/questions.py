@@ -35,6 +35,12 @@ YES_NO_LABELS = {
     "H10": "Have you had an operation?",
 }
 
+# Asked back in plain words when a number or a day cannot be.
+BEYOND = {
+    "H13.due": "A baby due on {told} cannot be on its way today. On which day is it due?",
+    "H13.weeks": "A pregnancy does not last {told} weeks. How many whole weeks is it today?",
+}
+
 REVEALS: dict[str, tuple[str, ...]] = {
     "H02": ("C54", "C58", "C52"),
     "H03": ("C56", "C57"),
@@ -74,6 +80,17 @@ LABELS = {
     "C52": "Pacemaker or defibrillator",
     "C54": "Heart attack, heart surgery or an opened breastbone",
     "C51": "Lymphoedema, or told that you are at risk of it",
+}
+
+# A box for own words beside what is chosen from a list.
+WORDS_BESIDE = {
+    "H13": "Anything about it that you would like us to know",
+    "H17": "About today, in your own words",
+}
+# What own words are asked for where the list leaves something open.
+OWN_WORDS = {
+    "H08": "Which joint and side, if it is not in the list, and anything else in your own words",
+    "H10": "Every operation with its year, and anything else in your own words",
 }
 
 SINCE_LABELS = {

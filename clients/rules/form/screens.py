@@ -43,18 +43,22 @@ def _fields(question_id: str, label: str, rulebook: Rulebook) -> tuple[Field, ..
     if question_id == "H01":
         return _usual_week()
     if question_id == "H04":
-        return tuple(f.yes_no_unsure(sign.id, sign.question) for sign in rulebook.symptoms.values())
+        signs = tuple(f.yes_no_unsure(sign.id, sign.question) for sign in rulebook.symptoms.values())
+        return (*signs, f.text("H04.words", "About a sign you know: since when, and what was done"))
     if question_id == "H05":
         return _pressure(label)
     if question_id == "H15":
         return (
             f.yes_no("H15", "Do you take any medicine?"),
             f.yes_no_unsure("H15.changed", "Has a medicine changed lately?"),
-            f.text("H15.words", "Which ones?"),
+            f.text("H15.words", "Which ones?", help="One on a line, as the packet names it."),
         )
     if question_id == "H18":
         return _wishes(label)
-    return (f.many(question_id, label, _choices(question_id)),)
+    asked = f.many(question_id, label, _choices(question_id))
+    if question_id in q.WORDS_BESIDE:
+        return asked, f.text(f"{question_id}.words", q.WORDS_BESIDE[question_id])
+    return (asked,)
 
 
 def _choices(question_id: str) -> tuple[Choice, ...]:
@@ -101,7 +105,7 @@ def _pressure(label: str) -> tuple[Field, ...]:
         Choice("unknown", "I do not know it"),
     )
     value = Field("H05.value", f.FieldKind.PRESSURE, "Your last value, if you know it", required=False)
-    return f.choice("H05", label, known), value
+    return f.choice("H05", label, known), value, f.text("H05.words", "Blood pressure: anything you would like to add")
 
 
 def _wishes(label: str) -> tuple[Field, ...]:

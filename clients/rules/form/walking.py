@@ -1,10 +1,13 @@
 """Walking through the form: which screen comes next, what is still missing, and the answers read back."""
 
+from dataclasses import dataclass
 from datetime import date
 
 from clients.rules.form import fields as f
+from clients.rules.form.doubts import Doubt, doubts
 from clients.rules.form.fields import Answers, Field, FieldKind, Screen
 from clients.rules.form.reading import facts
+from clients.rules.form.recheck import recheck_screens
 from clients.rules.form.screens import due_screens
 from clients.rules.outcomes import Outcome
 from clients.rules.reference import Rulebook
@@ -20,16 +23,69 @@ EMERGENCY = Screen(
 )
 
 
+@dataclass(frozen=True)
+class Told:
+    """One answer read back in words: the part of the form it belongs to, the question, and the screen it is on."""
+
+    field_id: str
+    title: str
+    question: str
+    words: str
+    screen_id: str
+
+
+@dataclass(frozen=True)
+class Walk:
+    """A way through the form on a day: the whole form, or, with the day `told_on` of the last one, the re-check."""
+
+    rulebook: Rulebook
+    on: date
+    born_on: date | None = None
+    told_on: date | None = None
+    asked: frozenset[str] = frozenset()
+
+    def screens(self, answers: Answers) -> list[Screen]:
+        """The screens in order. When an answer is an emergency: those answered so far, then the emergency, last."""
+        due = self._due(answers)
+        if not is_emergency(self.rulebook, answers, on=self.on, born_on=self.born_on):
+            return due
+        begun = [one for one in due if any(f.is_answered(field, answers) for field in one.fields)]
+        return [*begun, EMERGENCY]
+
+    def next(self, answers: Answers, *, after: str = "") -> Screen | None:
+        """As `next_screen`."""
+        due = self.screens(answers)
+        if due[-1].kind == "emergency":
+            return due[-1]
+        places = [place for place, one in enumerate(due) if one.id == after]
+        if places and places[0] + 1 < len(due):
+            return due[places[0] + 1]
+        return next((one for one in due if _lacks(one, answers)), None)
+
+    def unanswered(self, answers: Answers) -> list[tuple[str, str]]:
+        """What still has to be answered: the screen to go to and the question's words."""
+        due = self._due(answers)
+        lacking = [(one, field) for one in due for field in one.fields if field.required]
+        return [(one.id, field.label) for one, field in lacking if not f.is_answered(field, answers)]
+
+    def doubts(self, answers: Answers) -> list[Doubt]:
+        """Answers that cannot be, or cannot both be."""
+        return doubts(self.rulebook, answers, on=self.on, born_on=self.born_on)
+
+    def _due(self, answers: Answers) -> list[Screen]:
+        if self.told_on is None:
+            return due_screens(self.rulebook, answers, on=self.on, born_on=self.born_on)
+        return recheck_screens(
+            self.rulebook, answers, on=self.on, told_on=self.told_on, born_on=self.born_on, asked=self.asked
+        )
+
+
 def screens(rulebook: Rulebook, answers: Answers, *, on: date, born_on: date | None = None) -> list[Screen]:
     """The screens of the form for these answers, in order.
 
     When an answer is an emergency the form stops: the screens answered so far, then the emergency screen, last.
     """
-    due = due_screens(rulebook, answers, on=on, born_on=born_on)
-    if not is_emergency(rulebook, answers, on=on, born_on=born_on):
-        return due
-    begun = [one for one in due if any(f.is_answered(field, answers) for field in one.fields)]
-    return [*begun, EMERGENCY]
+    return Walk(rulebook, on, born_on).screens(answers)
 
 
 def is_emergency(rulebook: Rulebook, answers: Answers, *, on: date, born_on: date | None = None) -> bool:
@@ -46,13 +102,7 @@ def next_screen(
     The emergency screen comes before all others. None when the form is through, or, with `after`, when it was last
     and nothing is missing.
     """
-    due = screens(rulebook, answers, on=on, born_on=born_on)
-    if due[-1].kind == "emergency":
-        return due[-1]
-    places = [place for place, one in enumerate(due) if one.id == after]
-    if places and places[0] + 1 < len(due):
-        return due[places[0] + 1]
-    return next((one for one in due if _lacks(one, answers)), None)
+    return Walk(rulebook, on, born_on).next(answers, after=after)
 
 
 def unanswered(rulebook: Rulebook, answers: Answers, on: date, *, born_on: date | None = None) -> list[tuple[str, str]]:
@@ -65,10 +115,15 @@ def summary(
     rulebook: Rulebook, answers: Answers, *, on: date, born_on: date | None = None
 ) -> list[tuple[str, str, str]]:
     """The answers read back: question, answer in words, screen to change it on. A missing one is said to be missing."""
-    due = due_screens(rulebook, answers, on=on, born_on=born_on)
+    told = read_back(rulebook, answers, on=on, born_on=born_on)
+    return [(one.question, one.words, one.screen_id) for one in told]
+
+
+def read_back(rulebook: Rulebook, answers: Answers, *, on: date, born_on: date | None = None) -> list[Told]:
+    """The answers of the whole form in words, in its order; those that may stay empty only when they are not."""
     return [
-        (field.label, in_words(field, answers), one.id)
-        for one in due
+        Told(field.id, one.title, field.label, in_words(field, answers), one.id)
+        for one in due_screens(rulebook, answers, on=on, born_on=born_on)
         for field in one.fields
         if field.required or f.is_answered(field, answers)
     ]
@@ -85,8 +140,7 @@ def in_words(field: Field, answers: Answers) -> str:
     if field.kind is FieldKind.PRESSURE and isinstance(value, dict):
         return f"{value.get('systolic')}/{value.get('diastolic')} mmHg"
     if field.kind is FieldKind.DATE and isinstance(value, str):
-        day = date.fromisoformat(value)
-        return f"{day.day} {day:%B} {day.year}"
+        return f.day_in_words(date.fromisoformat(value))
     return labels.get(str(value), str(value))
 
 
