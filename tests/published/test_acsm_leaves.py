@@ -6,17 +6,13 @@ hand: the figure was seen through secondary reproductions. The opening of chapte
 edition, 2018, was read (acsm_guidelines10). A later edition exists and was not checked.
 """
 
-from datetime import date
-
 import pytest
 
-from clients.rules import Outcome, Rulebook, ScreeningFacts, screen
+from clients.rules import ActiveCondition, Outcome, ScreeningFacts, form, screen
 from clients.rules.facts import Disease
 from clients.rules.reference import Intensity
-from tests.reference import tables
+from tests.published.someone import BOOK, ON, found, outcome
 
-BOOK = Rulebook.from_tables(tables())
-ON = date(2026, 3, 2)
 LIGHT, HARD = Intensity.LIGHT_MODERATE, Intensity.VIGOROUS
 
 # Leaf, exercises regularly, known disease, sign or symptom, wanted intensity, outcome.
@@ -47,8 +43,17 @@ LEAVES = [
 ]
 
 
-@pytest.mark.parametrize(("leaf", "active", "disease", "sign", "intensity", "outcome"), LEAVES)
-def test_the_leaf_ends_where_the_published_figure_does(leaf, active, disease, sign, intensity, outcome):
+# Nine signs and symptoms: ACSM Guidelines, 8th edition, table 2.2 (acsm_guidelines8_symptoms, read).
+NINE = ("S1", "S2", "S3", "S4", "S5", "S6", "S7", "S8", "S9")
+
+
+def test_each_of_the_sixteen_answers_to_the_four_questions_has_its_leaf():
+    answers = {(row.regularly_active, row.known_disease, row.symptoms, row.intensity) for row in BOOK.leaves}
+    assert (len(answers), len(BOOK.leaves), len(LEAVES)) == (16, 16, 16)
+
+
+@pytest.mark.parametrize(("leaf", "active", "disease", "sign", "intensity", "expected"), LEAVES)
+def test_the_leaf_ends_where_the_published_figure_does(leaf, active, disease, sign, intensity, expected):
     facts = ScreeningFacts(
         written_on=ON,
         regularly_active=active,
@@ -56,12 +61,85 @@ def test_the_leaf_ends_where_the_published_figure_does(leaf, active, disease, si
         symptoms=frozenset({"S8"}) if sign else frozenset(),
         intensity=intensity,
     )
-    found = screen(facts, BOOK, on=ON)
-    assert found.outcome is outcome
-    assert [reason.rule_id for reason in found.reasons] == [f"leaf {leaf}"]
-    assert "riebe2015" in found.reasons[0].source_ids
+    ended = screen(facts, BOOK, on=ON)
+    assert ended.outcome is expected
+    assert [reason.rule_id for reason in ended.reasons] == [f"leaf {leaf}"]
+    assert "riebe2015" in ended.reasons[0].source_ids
 
 
 def test_a_vigorous_clearance_holds_twelve_months():
     # riebe2015, second hand: medical clearance within the last 12 months.
     assert {row.leaf: row.clearance_max_age_months for row in BOOK.leaves if row.clearance_max_age_months} == {14: 12}
+
+
+@pytest.mark.parametrize("disease", list(Disease))
+@pytest.mark.parametrize(("active", "expected"), [(False, Outcome.REFER), (True, Outcome.CLEAR)])
+def test_heart_and_vessels_sugar_and_kidneys_count_alike(disease, active, expected):
+    # riebe2015, second hand, for heart, peripheral and brain vessels; for sugar and kidneys from memory
+    assert outcome(regularly_active=active, diseases=frozenset({disease})) is expected
+
+
+@pytest.mark.parametrize("sign", NINE)
+@pytest.mark.parametrize("active", [True, False])
+@pytest.mark.parametrize("diseases", [frozenset(), frozenset({Disease.DIABETES})])
+def test_any_one_of_the_nine_signs_is_read_first_and_asks_for_clearance(sign, active, diseases):
+    # riebe2015, second hand; the nine from acsm_guidelines8_symptoms, read
+    told = found(regularly_active=active, diseases=diseases, symptoms=frozenset({sign}))
+    assert told.outcome is Outcome.REFER
+    (leaf,) = [row for row in BOOK.leaves if f"leaf {row.leaf}" == told.reasons[0].rule_id]
+    assert leaf.symptoms
+
+
+def test_the_nine_signs_are_all_and_only_those_asked():
+    # acsm_guidelines8_symptoms, read
+    assert sorted(BOOK.symptoms) == list(NINE)
+
+
+ENOUGH = {"H01.days": 3, "H01.minutes": 30, "H01.months": 3, "H01.effort": "moderate"}
+
+
+@pytest.mark.parametrize(
+    ("part", "value", "is_active"),
+    [
+        # riebe2015, second hand: planned, at least 30 minutes, moderate, 3 days a week, for the last 3 months
+        ("H01.days", 2, False),
+        ("H01.days", 3, True),
+        ("H01.days", 4, True),
+        ("H01.minutes", 29, False),
+        ("H01.minutes", 30, True),
+        ("H01.minutes", 31, True),
+        ("H01.months", 2, False),
+        ("H01.months", 3, True),
+        ("H01.months", 4, True),
+        ("H01.effort", "light", False),
+        ("H01.effort", "none", False),
+        ("H01.effort", "moderate", True),
+        ("H01.effort", "hard", True),
+    ],
+)
+def test_a_week_is_regular_exercise_from_the_published_line_on(part, value, is_active):
+    assert form.facts(BOOK, ENOUGH | {part: value}, on=ON).regularly_active is is_active
+
+
+def test_lung_disease_alone_no_longer_asks_for_clearance():
+    # acsm_guidelines10, opening of chapter 2, read
+    told = ActiveCondition("C55", needs_clearance=False)
+    assert outcome(regularly_active=False, conditions=(told,)) is Outcome.CLEAR
+
+
+def test_high_pressure_under_control_is_no_known_disease():
+    # From memory
+    assert outcome(regularly_active=False, conditions=(ActiveCondition("C14"),)) is Outcome.CLEAR
+
+
+def test_no_risk_factor_is_asked_for():
+    # acsm_guidelines10, opening of chapter 2, read: factors and classes of risk are no longer part of the decision
+    asked = " ".join(question.question.lower() for question in BOOK.questions.values())
+    assert not any(word in asked for word in ("cholesterol", "smok", "family", "weight", "father", "mother"))
+
+
+def test_new_chest_pain_also_asks_for_a_doctor_the_same_day():
+    # riebe2015, second hand, for the clearance; the same day is usual medical advice (general_medical, from memory)
+    told = found(symptoms=frozenset({"S1"}), chest_pain_is_new=True)
+    assert told.outcome is Outcome.REFER
+    assert any("same day" in reason.says for reason in told.reasons)
