@@ -9,7 +9,7 @@ from django.db import transaction
 
 from clients import models, queries
 from clients.actions import screening as screenings
-from clients.actions import seals
+from clients.actions import reading, seals
 from clients.queries import whys
 from clients.rules import form as form_rules
 from clients.rules import limits as limit_rules
@@ -19,7 +19,6 @@ from clients.rules.outcomes import LEVELS, Level, Outcome
 from clients.rules.reference import Strength
 from studio import models as studio_models
 from studio.actions import audit
-from studio.rules import Reason, Refused, Role
 
 State = models.HealthForm.State
 MACHINE = "the house itself"
@@ -93,7 +92,7 @@ def read_limits(
     """
     with transaction.atomic():
         client = models.Client.objects.select_related("home").get(pk=client_id)
-        why = _allowed(client, by=by, now=now, why=why)
+        why = reading.allowed(client, by=by, now=now, why=why)
         screening = client.screenings.filter(replaced_at=None).first()
         if screening is None:
             return ()
@@ -105,25 +104,12 @@ def read_brief(client_id: UUID, *, by: studio_models.Person, now: datetime, why:
     """Everything a teacher may know of a client's health, each rule with its sources. Raises as `read_limits` does."""
     with transaction.atomic():
         client = models.Client.objects.select_related("home").get(pk=client_id)
-        why = _allowed(client, by=by, now=now, why=why)
+        why = reading.allowed(client, by=by, now=now, why=why)
         screening = client.screenings.filter(replaced_at=None).select_related("form").first()
         audit.read("read_brief", screening or client, by=by, now=now, client_key=client.pk, why=why)
         if screening is None:
             return _nothing_screened(client)
         return _brief(client, screening, now)
-
-
-def _allowed(client: models.Client, *, by: studio_models.Person | None, now: datetime, why: str) -> str:
-    """The reason to record. Raises Refused."""
-    why = " ".join(why.split())[:200]
-    if by is not None and not by.has_role(Role.INSTRUCTOR, Role.OWNER):
-        raise Refused(Reason("not_open", "Only those who teach this client read these answers."))
-    if by is not None and queries.may_read_health(by, client.pk, on=queries.day_of(now, client)):
-        return why or "care"
-    if not why:
-        says = "You have no lesson with this client now. Say why you need to look; it is recorded with your name."
-        raise Refused(Reason("say_why", says, field="why", allowed="a few words"))
-    return why
 
 
 def limits_of(screening: models.Screening, *, client: models.Client) -> tuple[LimitFound, ...]:
