@@ -23,6 +23,7 @@ GATE_OUTCOMES = {
 SIGNS_WITH_PRESSURE = frozenset({"S1", "S2", "S4"})
 PULSE_GATE, ILLNESS_GATE, REPEAT_GATE = "G12", "G13", "G05"
 TODAY_GATES = {Today.FEVER: ILLNESS_GATE, Today.ILL: ILLNESS_GATE, Today.IRREGULAR_PULSE: PULSE_GATE}
+ON_THE_REPEAT = frozenset({"still so on the repeat reading", "confirmed"})
 NEEDS_A_READING = "C15"
 NOTHING_MEASURED = Readings()
 
@@ -78,9 +79,10 @@ def today_reasons(
     yield from _told_today(facts, rulebook, on)
     found = list(_reading_reasons(facts, rulebook, stated, choices))
     is_waiting = any(one.outcome in (Outcome.POSTPONE, Outcome.EMERGENCY) for one in found)
-    if _lacks_repeat(facts.readings, rulebook) and not is_waiting:
+    if not is_waiting and (gate_ids := _waiting_for_repeat(facts.readings, rulebook)):
         says = "A first pressure this high is measured again after 5 minutes."
-        point = "" if _lacks_repeat(facts.readings, stated) else _moved_line(rulebook, stated, REPEAT_GATE)
+        was_met = _waiting_for_repeat(facts.readings, stated)
+        point = "" if was_met else _moved_line(rulebook, stated, gate_ids[0])
         found.append(missing(REPEAT_GATE, says=says, rulebook=rulebook, chosen=point))
     yield from _with_regime(found, facts, stated, choices)
     if NEEDS_A_READING in condition_ids:
@@ -118,9 +120,13 @@ def counted_pressure(readings: Readings) -> Pressure | None:
     return min(readings.pressures[-2:], key=lambda pair: (pair.systolic, -pair.diastolic))
 
 
-def _lacks_repeat(readings: Readings, rulebook: Rulebook) -> bool:
+def _waiting_for_repeat(readings: Readings, rulebook: Rulebook) -> list[str]:
+    """The gates that count only on the repeat and whose line a first pair meets, while there is no repeat."""
     pair = counted_pressure(readings)
-    return pair is not None and len(readings.pressures) < 2 and _is_past_line(rulebook.bp_gates[REPEAT_GATE], pair)
+    if pair is None or len(readings.pressures) >= 2:
+        return []
+    gates = rulebook.bp_gates.values()
+    return [gate.id for gate in gates if gate.extra_condition in ON_THE_REPEAT and _is_past_line(gate, pair)]
 
 
 def _reading_reasons(
@@ -146,7 +152,7 @@ def _reading_reasons(
 def _moved_line(rulebook: Rulebook, stated: Rulebook, gate_id: str) -> str:
     """The point of the first line of the gate that the owner moved; empty when none is."""
     gate, was = rulebook.bp_gates[gate_id], stated.bp_gates[gate_id]
-    moved = [name for name, (column, _) in LINES.items() if getattr(gate, column) != getattr(was, column)]
+    moved = [name for name, (column, *_) in LINES.items() if getattr(gate, column) != getattr(was, column)]
     return f"{gate_id}.{moved[0]}" if moved else ""
 
 
@@ -192,7 +198,7 @@ def _past(op: str, value: int, line: int | None) -> bool:
 def _has_extra(extra: str, facts: ScreeningFacts) -> bool:
     """Whether what a gate asks besides its line is there; a text without a rule of its own counts as there."""
     symptoms = facts.symptoms or frozenset()
-    if extra in ("still so on the repeat reading", "confirmed"):
+    if extra in ON_THE_REPEAT:
         return len(facts.readings.pressures) >= 2
     if extra == "untreated":
         return facts.readings.is_treated is not True

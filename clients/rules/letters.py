@@ -15,10 +15,7 @@ NEXT_DAY = timedelta(days=1)
 
 
 def holds_until(*, dated: date, own_end: date | None, rulebook: Rulebook) -> date:
-    """The last day on which a letter answers or relaxes anything: its own, else that of the interval for letters.
-
-    Its own date counts as written, also when it is earlier or later than the interval's.
-    """
+    """The last day on which a letter answers or relaxes anything: its own if it names one, else by the interval."""
     return own_end if own_end is not None else dated + timedelta(days=_days(rulebook, LETTER_INTERVAL) - 1)
 
 
@@ -65,13 +62,20 @@ def _is_vigorous(letter: LetterTerms, vigorous_from: date) -> bool:
 
 def turning_days(letters: Iterable[LetterTerms], rulebook: Rulebook) -> set[date]:
     """The days on which a letter begins to hold, no longer opens vigorous work, or no longer holds."""
-    days = set()
+    days: set[date] = set()
     for letter in letters:
         if letter.is_named and letter.dated is not None:
             days |= {letter.dated, letter.holds_until + NEXT_DAY}
-            if letter.effort is Intensity.VIGOROUS:
-                days.add(letter.dated + timedelta(days=_days(rulebook, VIGOROUS_INTERVAL)))
+            ends = vigorous_ends(letter, rulebook)
+            days |= {ends} if ends else set()
     return days
+
+
+def vigorous_ends(letter: LetterTerms, rulebook: Rulebook) -> date | None:
+    """The first day on which a letter no longer opens vigorous work; None for one that never does."""
+    if letter.effort is not Intensity.VIGOROUS or letter.dated is None:
+        return None
+    return letter.dated + timedelta(days=_days(rulebook, VIGOROUS_INTERVAL))
 
 
 def _days(rulebook: Rulebook, item: str) -> int:

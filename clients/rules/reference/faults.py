@@ -169,7 +169,7 @@ def _of_gate(row: Row) -> Iterator[str]:
             yield f"{line} and {line}_op must come together"
         if row[f"{line}_op"]:
             yield from _one_of(row, f"{line}_op", OPERATORS)
-    if row["regime"] == "us" and _is_count(row["dbp"]) and int(row["dbp"]) > HIGHEST_DIASTOLIC_LINE:
+    if row["regime"] in ("uk", "us") and _is_count(row["dbp"]) and int(row["dbp"]) > HIGHEST_DIASTOLIC_LINE:
         yield f"a diastolic line above {HIGHEST_DIASTOLIC_LINE} is never allowed"
 
 
