@@ -8,15 +8,22 @@ from clients.actions.forms import (
     SignedForm,
     open_form,
     save_screen,
-    sign_form,
     signed_outcome,
-    write_form,
 )
 from clients.actions.health import Brief, read_brief, read_limits
-from clients.actions.links import LinkGone, MadeLink, make_form_link, send_form_link
+from clients.actions.links import (
+    LinkGone,
+    MadeLink,
+    hand_over_form,
+    make_form_link,
+    send_form_link,
+    type_in_form,
+)
+from clients.actions.merging import merge_clients, undo_merge
 from clients.actions.people import LooksLike, add_client, change_client, contact_at
 from clients.actions.reference import ReferenceLoaded, load_reference
 from clients.actions.screening import settle_condition
+from clients.actions.signing import Read, sign_form, write_form
 from clients.actions.visits import count_visit, finish_review, raise_due_reviews, uncount_visit
 
 __all__ = [
@@ -25,6 +32,7 @@ __all__ = [
     "LooksLike",
     "MadeLink",
     "OpenForm",
+    "Read",
     "ReferenceLoaded",
     "Saved",
     "SignedForm",
@@ -35,8 +43,10 @@ __all__ = [
     "finish_review",
     "give_care",
     "give_consent",
+    "hand_over_form",
     "load_reference",
     "make_form_link",
+    "merge_clients",
     "open_form",
     "raise_due_reviews",
     "read_brief",
@@ -48,7 +58,9 @@ __all__ = [
     "sign_level",
     "signed_outcome",
     "take_back_care",
+    "type_in_form",
     "uncount_visit",
+    "undo_merge",
     "withdraw_consent",
     "write_form",
 ]

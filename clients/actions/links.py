@@ -10,19 +10,24 @@ from django.conf import settings
 from django.db import transaction
 from django.urls import reverse
 
-from clients import models
+from clients import models, queries
+from clients.actions import drafts, reading
 from studio import models as studio_models
 from studio.actions import audit, notices
 from studio.rules import Reason, Refused
 
 # Common practice, no source: long enough for a holiday, short enough for a mailbox that changes hands.
 LIFETIME = timedelta(days=14)
+# A tablet that changes hands in the house, and a paper that is typed in: gone by the next morning.
+LIFETIME_HERE = timedelta(hours=10)
+FormKind = models.forms.FormKind
 TOKEN_BYTES = 32
 NEW_LINK = "a new link from the studio"
 GONE = {
     "unknown_link": "This link leads nowhere. It may have been cut in two on its way.",
     "expired_link": "This link has run out.",
     "replaced_link": "A newer link was sent, and this one was closed.",
+    "told_link": "This form is typed in by a member of staff, who has to be signed in.",
     "signed_link": "This form is signed and closed. Nothing has been changed.",
 }
 
@@ -47,30 +52,67 @@ class MadeLink:
     expires_at: datetime
 
 
-def make_form_link(client_id: UUID, *, by: studio_models.Person | None, now: datetime) -> MadeLink:
-    """A new private link to the client's form, good for 14 days; links made before are closed."""
+def make_form_link(
+    client_id: UUID,
+    *,
+    by: studio_models.Person | None,
+    now: datetime,
+    kind: str = FormKind.FULL,
+    lifetime: timedelta = LIFETIME,
+    told_to: studio_models.Person | None = None,
+) -> MadeLink:
+    """A new private link to the client's form, good for 14 days; links made before are closed.
+
+    `kind` is full or quick; with `told_to` the form is typed in as told to her, and opens for her alone. Raises
+    Refused `whole_form` when a re-check will not do.
+    """
     token = secrets.token_urlsafe(TOKEN_BYTES)
     with transaction.atomic():
-        client = models.Client.objects.select_for_update().get(pk=client_id)
+        client = models.Client.objects.select_for_update(of=("self",)).select_related("home").get(pk=client_id)
+        if kind == FormKind.QUICK and (says := drafts.why_whole(client, queries.day_of(now, client))):
+            raise Refused(Reason("whole_form", says, allowed="the whole form"))
         client.form_links.filter(ended_at=None).update(ended_at=now)
         notices.withdraw(about=_about(client_id), now=now)
         link = models.FormLink.objects.create(
-            client=client, token_digest=_digest(token), made_by=by, made_at=now, expires_at=now + LIFETIME
-        )
+            client=client, token_digest=_digest(token), kind=kind, told_to=told_to,
+            made_by=by, made_at=now, expires_at=now + lifetime,
+        )  # fmt: skip
         audit.wrote("make_form_link", link, by=by, now=now, client_key=client_id)
     path = reverse("clients:form", kwargs={"token": token})
     return MadeLink(token, settings.PUBLIC_ADDRESS.rstrip("/") + path, link.expires_at)
 
 
-def send_form_link(client_id: UUID, *, by: studio_models.Person | None, now: datetime) -> MadeLink:
-    """A new private link, laid in the outbox to the client's address. Raises Refused `no_address`."""
+def hand_over_form(
+    client_id: UUID, *, by: studio_models.Person | None, now: datetime, kind: str = FormKind.FULL
+) -> MadeLink:
+    """A link for a tablet of the house that changes hands; it is gone by the next morning. Raises as above."""
+    return make_form_link(client_id, by=by, now=now, kind=kind, lifetime=LIFETIME_HERE)
+
+
+def type_in_form(client_id: UUID, *, by: studio_models.Person, now: datetime, why: str = "") -> MadeLink:
+    """A link for the member of staff who types in a paper form, or what the client tells her; nobody else opens it.
+
+    Whoever may read the client's health may; another reason `why` is recorded. Raises Refused `not_open`, `say_why`.
+    """
+    with transaction.atomic():
+        client = models.Client.objects.select_related("home").get(pk=client_id)
+        why = reading.allowed(client, by=by, now=now, why=why)
+        made = make_form_link(client_id, by=by, now=now, lifetime=LIFETIME_HERE, told_to=by)
+        audit.read("type_in_form", client, by=by, now=now, client_key=client_id, why=why)
+    return made
+
+
+def send_form_link(
+    client_id: UUID, *, by: studio_models.Person | None, now: datetime, kind: str = FormKind.FULL
+) -> MadeLink:
+    """A new private link, laid in the outbox to the client's address. Raises Refused `no_address`, `whole_form`."""
     with transaction.atomic():
         client = models.Client.objects.select_related("contact").get(pk=client_id)
         if client.contact is None:
             raise Refused(Reason("no_address", "There is no e-mail address on this card.", field="email"))
-        made = make_form_link(client_id, by=by, now=now)
+        made = make_form_link(client_id, by=by, now=now, kind=kind)
         notices.put(
-            kind="form_link",
+            kind="form_link" if kind == FormKind.FULL else "form_recheck",
             contact=client.contact,
             values={"name": client.guardian_name or client.name, "link": made.address},
             about=_about(client_id),
@@ -82,9 +124,9 @@ def send_form_link(client_id: UUID, *, by: studio_models.Person | None, now: dat
     return made
 
 
-def link_for(token: str, *, now: datetime) -> models.FormLink:
+def link_for(token: str, *, now: datetime, by: studio_models.Person | None = None) -> models.FormLink:
     """The open link of a token, with its client. Raises LinkGone."""
-    link = _known(token)
+    link = _known(token, by)
     if link.ended_at is not None:
         raise LinkGone("signed_link" if _was_signed(link) else "replaced_link")
     if now >= link.expires_at:
@@ -92,9 +134,18 @@ def link_for(token: str, *, now: datetime) -> models.FormLink:
     return link
 
 
-def signed_link(token: str, *, now: datetime) -> models.FormLink:
+def locked(token: str, *, now: datetime, by: studio_models.Person | None) -> models.FormLink:
+    """An open link with its client's row locked; the second look finds a link that was closed meanwhile."""
+    client_id = link_for(token, now=now, by=by).client_id
+    client = models.Client.objects.select_for_update(of=("self",)).select_related("home").get(pk=client_id)
+    link = link_for(token, now=now, by=by)
+    link.client = client
+    return link
+
+
+def signed_link(token: str, *, now: datetime, by: studio_models.Person | None = None) -> models.FormLink:
     """The link a form was signed by, until it would have run out. Raises LinkGone."""
-    link = _known(token)
+    link = _known(token, by)
     if now >= link.expires_at:
         raise LinkGone("expired_link")
     if link.ended_at is not None and not _was_signed(link):
@@ -102,10 +153,13 @@ def signed_link(token: str, *, now: datetime) -> models.FormLink:
     return link
 
 
-def _known(token: str) -> models.FormLink:
-    found = models.FormLink.objects.filter(token_digest=_digest(token)).select_related("client__home").first()
+def _known(token: str, by: studio_models.Person | None) -> models.FormLink:
+    rows = models.FormLink.objects.filter(token_digest=_digest(token)).select_related("client__home", "told_to")
+    found = rows.first()
     if found is None or found.client.archived_at is not None:
         raise LinkGone("unknown_link")
+    if found.told_to is not None and (by is None or found.told_to_id != by.pk or not by.is_active):
+        raise LinkGone("told_link")
     return found
 
 

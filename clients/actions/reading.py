@@ -8,7 +8,10 @@ from studio.rules import Reason, Refused, Role
 
 
 def allowed(client: models.Client, *, by: studio_models.Person | None, now: datetime, why: str) -> str:
-    """The reason to record: the one given, or that she cares for the client today. Raises Refused `not_open`, `say_why`."""
+    """The reason to record: the one given, or that she cares for the client today.
+
+    Without a person (`by` None) the house itself reads, with its reason. Raises Refused `not_open`, `say_why`.
+    """
     why = " ".join(why.split())[:200]
     if by is not None and not by.has_role(Role.INSTRUCTOR, Role.OWNER):
         raise Refused(Reason("not_open", "Only those who teach this client read these answers."))

@@ -67,6 +67,13 @@ DEFAULT_WORDS: dict[str, Words] = {
         "what you have answered is kept." + SIGNED,
         ("name", "link", "house"),
     ),
+    "form_recheck": Words(
+        "re-check of the form",
+        "A minute for {house} before your next lesson",
+        "Hello {name},\n\nyou have filled in our form before. Please tell us whether it is still so; it takes about a "
+        "minute. This private link is yours alone:\n\n{link}" + SIGNED,
+        ("name", "link", "house"),
+    ),
     "lesson_reminder": Words(
         "reminder",
         "Your lesson on {day} at {time}",

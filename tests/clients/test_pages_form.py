@@ -47,7 +47,7 @@ def fields_of(page):
             if "checked" in tag or quiet or name not in posted:
                 posted[name] = _of(tag, "value")
         else:
-            posted[name] = _of(tag, "value") or ("3" if "numeric" in tag else "")
+            posted[name] = _of(tag, "value") or ("0" if "numeric" in tag else "")
     return posted
 
 

@@ -166,7 +166,7 @@ def text_for(page: Page, name: str, kind: str) -> str:
     if kind == "date":
         return "2020-05-31"
     is_number = page.locator(f'[name="{name}"]').first.get_attribute("inputmode") == "numeric"
-    return "3" if is_number else ""
+    return "0" if is_number else ""
 
 
 def choose(page: Page, name: str, *, by_keyboard: bool) -> None:

@@ -17,7 +17,17 @@ from clients.rules.form.recheck import (
     why_whole,
     without,
 )
-from clients.rules.form.walking import Told, Walk, is_emergency, next_screen, read_back, screens, summary, unanswered
+from clients.rules.form.walking import (
+    Told,
+    Walk,
+    in_words,
+    is_emergency,
+    next_screen,
+    read_back,
+    screens,
+    summary,
+    unanswered,
+)
 
 __all__ = [
     "ANEW_IN_FULL",
@@ -41,6 +51,7 @@ __all__ = [
     "expecting",
     "facts",
     "has_changed",
+    "in_words",
     "is_emergency",
     "next_screen",
     "on_screen",

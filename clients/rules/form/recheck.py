@@ -95,7 +95,6 @@ class Recheckable:
 
     holds_until: date | None
     whole_on: date | None
-    last_visit: date | None
     is_asked_in_full: bool
 
 
