@@ -7,10 +7,10 @@ from enum import StrEnum
 
 from clients.rules import adjusting, clearance, gates, letters
 from clients.rules.adjusting import AS_STATED, Choices
-from clients.rules.facts import ActiveCondition, LetterTerms, Pregnancy, ScreeningFacts
+from clients.rules.facts import ActiveCondition, LetterTerms, ScreeningFacts
 from clients.rules.limits import LimitFound, merged_limits, window_closes
 from clients.rules.outcomes import LEVELS
-from clients.rules.reference import Basis, Condition, Rulebook
+from clients.rules.reference import Condition, Rulebook
 
 NEXT_DAY = timedelta(days=1)
 A_MONTH = 30
@@ -63,17 +63,11 @@ def _stages(facts: ScreeningFacts, book: Rulebook, on: date) -> Iterator[ComingC
     if facts.pregnancy is None:
         return
     now = gates.pregnancy_condition(facts.pregnancy, book, on=on)
-    for stage in book.conditions.values():
-        begins = _first_day(stage, facts.pregnancy)
+    for stage in book.stages:
+        begins = facts.pregnancy.day_of(stage.window_days_from) if stage.window_days_from else None
         if begins is not None and begins > on:
             then = f"its limits begin on {begins.isoformat()}{_stricter_then(now, stage, book, on=begins)}"
             yield ComingChange(ComingKind.BEGINS, begins, f"{stage.name}: {then}.", f"begins:{stage.id}")
-
-
-def _first_day(stage: Condition, pregnancy: Pregnancy) -> date | None:
-    if stage.window_basis is not Basis.GESTATION or not stage.window_days_from:
-        return None
-    return pregnancy.day_of(stage.window_days_from)
 
 
 def _stricter_then(now: Condition, then: Condition, book: Rulebook, *, on: date) -> str:

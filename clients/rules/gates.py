@@ -9,7 +9,7 @@ from clients.rules.adjusting import DEFAULT_REGIME, LINES, REGIME, Choices
 from clients.rules.facts import Pregnancy, Pressure, Readings, ScreeningFacts, Today
 from clients.rules.outcomes import Outcome
 from clients.rules.reasons import ReasonKind, ScreenReason, missing, reason
-from clients.rules.reference import Basis, BpGate, Condition, FlagRoute, PregnancyGate, RedFlag, Rulebook
+from clients.rules.reference import BpGate, Condition, FlagRoute, PregnancyGate, RedFlag, Rulebook
 
 CAUDA_EQUINA = "cauda_equina"
 OPERATORS: dict[str, Callable[[int, int], bool]] = {"ge": operator.ge, "gt": operator.gt, "lt": operator.lt}
@@ -134,10 +134,11 @@ def _reading_reasons(
 ) -> Iterator[ScreenReason]:
     if facts.readings == NOTHING_MEASURED:
         return
+    pair = counted_pressure(facts.readings)
     for gate in rulebook.bp_gates.values():
         is_asked = gate.population == "adult" or facts.pregnancy is not None
-        if is_asked and gate.regime in ("all", choices.regime) and _is_met(gate, facts):
-            was_met = gate is stated.bp_gates[gate.id] or _is_met(stated.bp_gates[gate.id], facts)
+        if is_asked and gate.regime in ("all", choices.regime) and _is_met(gate, facts, pair):
+            was_met = gate is stated.bp_gates[gate.id] or _is_met(stated.bp_gates[gate.id], facts, pair)
             yield reason(
                 gate.id,
                 ReasonKind.TODAY if gate.population == "adult" else ReasonKind.PREGNANCY,
@@ -165,20 +166,20 @@ def _with_regime(
     gates = stated.bp_gates
     spoke = {one.rule_id for one in found}
     chosen = {gate_id for gate_id in spoke if gate_id in gates and gates[gate_id].regime not in ("all", DEFAULT_REGIME)}
+    pair = counted_pressure(facts.readings)
     is_waived = choices.regime != DEFAULT_REGIME and any(
-        gate.regime == DEFAULT_REGIME and _is_met(gate, facts) for gate in gates.values()
+        gate.regime == DEFAULT_REGIME and _is_met(gate, facts, pair) for gate in gates.values()
     )
     for one in found:
         is_touched = one.rule_id in chosen or (is_waived and not chosen)
         yield replace(one, chosen=REGIME) if is_touched else one
 
 
-def _is_met(gate: BpGate, facts: ScreeningFacts) -> bool:
+def _is_met(gate: BpGate, facts: ScreeningFacts, pair: Pressure | None) -> bool:
     readings = facts.readings
     if gate.sbp_op == "drop_ge":
         drop = readings.standing_drop
         return readings.faint_with_low_pressure or (drop is not None and gate.sbp is not None and drop >= gate.sbp)
-    pair = counted_pressure(readings)
     is_past = (pair is not None and _is_past_line(gate, pair)) or _is_past_pulse(gate, readings.heart_rate)
     return is_past and _has_extra(gate.extra_condition, facts)
 
@@ -237,8 +238,7 @@ def _has_begun(gate: PregnancyGate, pregnancy: Pregnancy, on: date) -> bool:
 
 def pregnancy_condition(pregnancy: Pregnancy, rulebook: Rulebook, *, on: date) -> Condition:
     """The stage that holds on the day; the last and strictest while no due date is known."""
-    stages = [row for row in rulebook.conditions.values() if row.window_basis is Basis.GESTATION]
-    stages.sort(key=lambda row: row.window_days_from or 0)
+    stages = rulebook.stages
     gestation = pregnancy.gestation(on)
     if gestation is None:
         return stages[-1]

@@ -16,6 +16,8 @@ ASKED_BY_LETTER = "left out because a clinician's letter asks for it, until a na
 ASKED_BY_TEACHER = "left out because the teacher asked for it, until a named person confirms its end"
 AT_ANY_SYMPTOM = "stop at any symptom"
 LETTER, TEACHER = "letter:", "teacher:"
+BOTH_SIDES = frozenset({Side.LEFT, Side.RIGHT})
+STRENGTHS = {strength: rank for rank, strength in enumerate(Strength)}
 
 
 @dataclass(frozen=True)
@@ -244,11 +246,15 @@ def _how_told(one: Restriction, demand: Demand) -> str:
 
 
 def _sides(side: Side | None) -> frozenset[Side]:
-    return frozenset({Side.LEFT, Side.RIGHT}) if side in (None, Side.BOTH) else frozenset({side})
+    return BOTH_SIDES if side in (None, Side.BOTH) else frozenset({side})
 
 
 def _parted(claims: list[_Claim], *, is_allowed: bool) -> tuple[list[LimitFound], list[LimitFound]]:
     """One demand's limits that stay, and those that an allowing letter takes back, side by side."""
+    if all(claim.sides is BOTH_SIDES for claim in claims):
+        found = [_found(_strictest_of(claims), Side.BOTH)]
+        frees = is_allowed and not any(claim.is_restriction for claim in claims)
+        return ([], found) if frees else (found, [])
     winners = {side: _on_side(claims, side) for side in (Side.LEFT, Side.RIGHT)}
     if not is_allowed:
         return _merged(winners[Side.LEFT], winners[Side.RIGHT]), []
@@ -269,12 +275,21 @@ def _merged(left: list[_Claim], right: list[_Claim]) -> list[LimitFound]:
 
 
 def _on_side(claims: list[_Claim], side: Side) -> list[_Claim]:
-    here = [claim for claim in claims if side in claim.sides]
-    level = strictest_level(claim.level for claim in here)
-    return [claim for claim in here if claim.level is level]
+    return _strictest_of([claim for claim in claims if side in claim.sides])
+
+
+def _strictest_of(claims: list[_Claim]) -> list[_Claim]:
+    if len(claims) < 2:
+        return claims
+    level = strictest_level(claim.level for claim in claims)
+    return [claim for claim in claims if claim.level is level]
 
 
 def _found(winners: list[_Claim], side: Side) -> LimitFound:
+    if len(winners) == 1:
+        one = winners[0]
+        because, sources = (one.because,), _once(one.source_ids)
+        return LimitFound(one.demand, one.level, one.how, side, because, sources, one.strength, one.until)
     days = [claim.until for claim in winners]
     known = [day for day in days if day is not None]
     return LimitFound(
@@ -284,7 +299,7 @@ def _found(winners: list[_Claim], side: Side) -> LimitFound:
         side=side,
         because=_once(claim.because for claim in winners),
         source_ids=_once(source for claim in winners for source in claim.source_ids),
-        strength=min((claim.strength for claim in winners), key=tuple(Strength).index),
+        strength=min((claim.strength for claim in winners), key=STRENGTHS.__getitem__),
         until=max(known) if known and len(known) == len(days) else None,
     )
 

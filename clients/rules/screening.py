@@ -10,7 +10,7 @@ from clients.rules.facts import ActiveCondition, ScreeningFacts
 from clients.rules.limits import LimitFound, Proposal, Relaxed, proposals, weighed, window_closes
 from clients.rules.outcomes import Outcome, strictest
 from clients.rules.reasons import ScreenReason
-from clients.rules.reference import Basis, Rulebook
+from clients.rules.reference import Rulebook
 
 
 @dataclass(frozen=True)
@@ -91,10 +91,5 @@ def _look_again_on(
         closes = window_closes(rulebook.conditions[one.condition_id], one.since)
         days |= {closes + next_day} if closes else set()
     if facts.pregnancy:
-        days |= {day for gestation in _gestation_days(rulebook) if (day := facts.pregnancy.day_of(gestation))}
+        days |= {day for gestation in rulebook.gestation_days if (day := facts.pregnancy.day_of(gestation))}
     return min((day for day in days if day > on), default=None)
-
-
-def _gestation_days(rulebook: Rulebook) -> set[int]:
-    stages = [row.window_days_from for row in rulebook.conditions.values() if row.window_basis is Basis.GESTATION]
-    return {day for day in [*stages, *(gate.from_gestation_day for gate in rulebook.pregnancy_gates.values())] if day}

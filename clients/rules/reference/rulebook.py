@@ -83,6 +83,19 @@ class Rulebook:
         return {condition_id: tuple(limits) for condition_id, limits in found.items()}
 
     @cached_property
+    def stages(self) -> tuple[rows.Condition, ...]:
+        """The conditions that are stages of a pregnancy, in their order."""
+        found = (row for row in self.conditions.values() if row.window_basis is rows.Basis.GESTATION)
+        return tuple(sorted(found, key=lambda row: row.window_days_from or 0))
+
+    @cached_property
+    def gestation_days(self) -> frozenset[int]:
+        """The days of gestation on which a stage or a gate of a pregnancy begins."""
+        begins = [row.window_days_from for row in self.stages]
+        begins += [gate.from_gestation_day for gate in self.pregnancy_gates.values()]
+        return frozenset(day for day in begins if day)
+
+    @cached_property
     def following(self) -> frozenset[str]:
         """Conditions that another one turns into when its window ends."""
         return frozenset(row.next_condition_id for row in self.conditions.values() if row.next_condition_id)
