@@ -1,5 +1,6 @@
 """Reads of the clients' app; sealed words are opened by actions only, which record who looked."""
 
+from clients.queries.choices import choices
 from clients.queries.consents import ConsentLine, consents_of, leave_for_messages, open_consent
 from clients.queries.days import day_of, house_day
 from clients.queries.people import (
@@ -26,6 +27,7 @@ __all__ = [
     "RulesInForce",
     "card",
     "ceilings",
+    "choices",
     "client_of_condition",
     "consents_of",
     "count",
