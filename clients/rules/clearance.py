@@ -128,7 +128,8 @@ def condition_reasons(active: Sequence[ActiveCondition], rulebook: Rulebook) -> 
         asked = _clearance(one, condition)
         if asked is Outcome.REFER:
             says = f"{condition.name}: written clearance first ({condition.clearance_when})."
-            yield _of_condition(condition, ReasonKind.CONDITION, asked, says, rulebook)
+            about = f"{one.condition_id}:{one.side or ''}:{one.since or ''}"
+            yield _of_condition(condition, ReasonKind.CONDITION, asked, says, rulebook, about=(about,))
         elif asked is Outcome.INCOMPLETE:
             says = f"{condition.name}: not known whether this holds: {condition.clearance_when}."
             yield missing(condition.id, says=says, rulebook=rulebook)
@@ -140,9 +141,14 @@ def condition_reasons(active: Sequence[ActiveCondition], rulebook: Rulebook) -> 
 
 
 def _of_condition(
-    condition: Condition, kind: ReasonKind, outcome: Outcome, says: str, rulebook: Rulebook
+    condition: Condition,
+    kind: ReasonKind,
+    outcome: Outcome,
+    says: str,
+    rulebook: Rulebook,
+    about: tuple[str, ...] = (),
 ) -> ScreenReason:
-    return reason(condition.id, kind, outcome, says=says, sources=condition.source_ids, rulebook=rulebook)
+    return reason(condition.id, kind, outcome, says=says, sources=condition.source_ids, rulebook=rulebook, about=about)
 
 
 def _clearance(one: ActiveCondition, condition: Condition) -> Outcome | None:

@@ -78,8 +78,9 @@ class LetterTerms:
 
     `answers` are the ids of the rules whose asking for clearance it answers, `effort` the hardest effort it allows
     (None: it says nothing of it). `allows` and `forbids` are demands. `dated` None means that it bears no date.
-    `told` are the signs and diseases that were told when it was confirmed: what is told since then it does not answer;
-    None when that was not noted. What it forbids does not run out by itself.
+    `told` holds what the answered reasons were about (`ScreenReason.about`) when it was confirmed: a sign or an
+    operation told since then it does not answer. None when that was not noted. What it forbids never runs out by
+    itself.
     """
 
     letter_id: str

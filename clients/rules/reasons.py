@@ -25,10 +25,10 @@ class ReasonKind(StrEnum):
 class ScreenReason:
     """A rule that spoke, the outcome it asks for, in words for the client and the instructor, never for the desk.
 
-    `rule_id` is the id of the row or question, `strength` the best support among its sources. `about` are the signs
-    and diseases it rests on, where it rests on such. `answered_by` is the id of the letter that answered it: it still
-    stands in the list, and `outcome` is what is left of it. `chosen` is the point at which the owner chose otherwise
-    than by default, when that touched it.
+    `rule_id` is the id of the row or question, `strength` the best support among its sources. `about` names the told
+    facts it rests on (signs, diseases, a condition with its side and day), where more than one could call for it.
+    `answered_by` is the id of the letter that answered it: it still stands in the list, and `outcome` is what is left
+    of it. `chosen` is the point at which the owner chose otherwise than by default, when that touched it.
     """
 
     rule_id: str
