@@ -7,7 +7,9 @@ from uuid import UUID
 
 from clients import models as client_models
 from programming import actions, models
-from programming.queries import files
+from programming.actions import fits
+from programming.queries import files, programs
+from programming.queries.programs import Fit, ProgramView
 from programming.rules.marks import Mark
 from programming.rules.timing import Pace
 from scheduling import models as scheduling_models
@@ -42,6 +44,17 @@ def client(
     made = make_clients.client(name, now=now)
     make_clients.signed_form(made, told or {}, signature=name, now=now)
     return made
+
+
+def fit(program: models.Program) -> Fit:
+    """What fitting did to a program, opened."""
+    return fits.opened(models.Program.objects.select_related("client").get(pk=program.pk))
+
+
+def view(program: models.Program) -> ProgramView:
+    """A program as its page reads it."""
+    row = programs.loaded(program.pk)
+    return programs.view(row, fits.opened(row))
 
 
 def make_template(name: str, *exercise_ids: str, minutes: int = 55) -> models.Template:

@@ -17,6 +17,7 @@ from programming.actions.logs import (
 )
 from programming.actions.programs import OpenProgram, assign_program, open_program, refit_program
 from programming.actions.reference import Preview, load_reference, preview_load
+from programming.actions.sheets import open_sheet
 from programming.actions.templates import NewLine, load_templates, make_template
 
 __all__ = [
@@ -40,6 +41,7 @@ __all__ = [
     "open_brief",
     "open_log",
     "open_program",
+    "open_sheet",
     "preview_load",
     "read_note",
     "refit_program",

@@ -61,7 +61,7 @@ def open_brief(place_id: UUID, *, by: Person, now: datetime, why: str = "") -> F
         health = health_actions.read_brief(place.client_id, by=by, now=now, why=why)
         card = clients_queries.card(place.client_id)
         last = log_queries.last_lesson(place.client_id, before=place.span.start)
-        program = program_queries.program_of_place(place_id)
+        program_id = program_queries.of_place(place_id)
         return FloorBrief(
             place=place,
             health=health,
@@ -73,7 +73,7 @@ def open_brief(place_id: UUID, *, by: Person, now: datetime, why: str = "") -> F
             note=_note(last, by, now, why),
             stands=tuple(log_queries.standings(place.client_id, since=last.on if last else None, limit=6)),
             reviews=tuple(known_clients.reviews_of(place.client_id, on=place.day)),
-            program=open_program(program.id, by=by, now=now, why=why) if program else None,
+            program=open_program(program_id, by=by, now=now, why=why) if program_id else None,
         )
 
 

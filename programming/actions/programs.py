@@ -17,6 +17,7 @@ from clients.actions import health as health_actions
 from clients.models import Client
 from clients.rules.limits import LimitFound, levels_of
 from programming import models
+from programming.actions import fits
 from programming.queries import clients as client_queries
 from programming.queries import machines as machine_queries
 from programming.queries import programs as program_queries
@@ -67,23 +68,26 @@ def assign_program(
             client=client, template=template, place_id=place_id, apparatus_id=apparatus_id, minutes=minutes,
             pace=pace.value, made_by=by, made_at=now,
         )  # fmt: skip
-        lines = _fit(program, facts)
-        if standing := _same(program, lines):
+        lines, fit = _fit(program, facts)
+        if standing := _same(program, lines, fit):
             return standing
+        program.sealed_fit = fits.sealed(program, fit)
         _replace_and_save(program, lines, now)
         _give_care(program, client, by, now)
         audit.wrote("assign_program", program, by=by, now=now, client_key=client.pk)
     return program
 
 
-def _fit(program: models.Program, facts: Mapping[str, fitting.LimitFact]) -> list[models.ProgramLine]:
-    """The lines of a new program, and on it what it was fitted for."""
+def _fit(
+    program: models.Program, facts: Mapping[str, fitting.LimitFact]
+) -> tuple[list[models.ProgramLine], program_queries.Fit]:
+    """The lines of a new program and their sealed part, and on the program what it was fitted for."""
     machine = machine_queries.machine(program.apparatus_id)
-    program.fitted_for = fitted_for(facts, machine, program.minutes)
+    program.fitted_for = fitted_for(machine, program.minutes)
     fitted = fit_template(
         program.template, program.client_id, facts, machine, minutes=program.minutes, pace=Pace(program.pace)
     )
-    return _program_lines(program, fitted)
+    return _program_lines(program, fitted), fits.fit_of(fitted, digest_of(facts))
 
 
 def refit_program(program_id: UUID, *, by: Person, now: datetime, why: str = "") -> models.Program:
@@ -113,17 +117,18 @@ def open_program(program_id: UUID, *, by: Person, now: datetime, why: str = "") 
 
     Raises Program.DoesNotExist, and Refused when the reader may not see this client's limits.
     """
-    view = program_queries.program(program_id)
-    facts = limit_facts(health_actions.read_limits(view.client_id, by=by, now=now, why=why))
+    row = program_queries.loaded(program_id)
+    facts = limit_facts(health_actions.read_limits(row.client_id, by=by, now=now, why=why))
+    view = program_queries.view(row, fits.opened(row))
     place = Place.objects.get(pk=view.place_id) if view.place_id else None
     machine = machine_queries.machine(place.apparatus_id if place else view.apparatus_id)
-    today = fitted_for(facts, machine, _minutes_of(place) if place else view.minutes)
+    today = fitted_for(machine, _minutes_of(place) if place else view.minutes)
     begun = models.Log.objects.filter(program_id=program_id).exists()
-    return OpenProgram(view, tuple(_stale(view, today, machine)), begun)
+    return OpenProgram(view, tuple(_stale(view, today, machine, digest_of(facts))), begun)
 
 
 def _stale(
-    view: program_queries.ProgramView, today: Mapping[str, Any], machine: machine_queries.Machine
+    view: program_queries.ProgramView, today: Mapping[str, Any], machine: machine_queries.Machine, limits: str
 ) -> Iterator[str]:
     was = view.fitted_for
     if was.get("apparatus") != today["apparatus"]:
@@ -132,7 +137,7 @@ def _stale(
         yield f"The springs of {machine.label} have changed since it was fitted."
     if was.get("minutes") != today["minutes"]:
         yield f"It was fitted for {was.get('minutes')} minutes; the lesson has {today['minutes']} now."
-    if was.get("limits") != today["limits"]:
+    if view.fitted_limits != limits:
         yield "The limits have changed since it was fitted."
 
 
@@ -164,21 +169,23 @@ def _standing(program: models.Program) -> QuerySet[models.Program]:
     return models.Program.objects.filter(of_place, replaced_at=None).exclude(pk=program.pk)
 
 
-def _same(program: models.Program, lines: Sequence[models.ProgramLine]) -> models.Program | None:
+def _same(
+    program: models.Program, lines: Sequence[models.ProgramLine], fit: program_queries.Fit
+) -> models.Program | None:
     """The program that stands already, when fitting again has changed nothing in it."""
-    standing = _standing(program).order_by("-made_at").first()
+    standing = _standing(program).select_related("client").order_by("-made_at").first()
     if standing is None:
         return None
     told = ("template_id", "apparatus_id", "minutes", "pace", "fitted_for")
     if any(getattr(standing, name) != getattr(program, name) for name in told):
         return None
     kept = [_told(line) for line in standing.lines.order_by("position")]
-    return standing if kept == [_told(line) for line in lines] else None
+    return standing if kept == [_told(line) for line in lines] and fits.opened(standing) == fit else None
 
 
 def _told(line: models.ProgramLine) -> tuple[Any, ...]:
-    names = ("position", "planned_id", "exercise_id", "decision", "spring_set", "reps", "seconds", "changed_to")
-    return (*(getattr(line, name) for name in names), line.why, line.demands)
+    names = ("position", "planned_id", "exercise_id", "decision", "spring_set", "reps", "seconds")
+    return tuple(getattr(line, name) for name in names)
 
 
 def _replace_and_save(program: models.Program, lines: Sequence[models.ProgramLine], now: datetime) -> None:
@@ -198,13 +205,15 @@ def limit_facts(limits: Iterable[LimitFound]) -> dict[str, fitting.LimitFact]:
     return facts
 
 
-def fitted_for(
-    facts: Mapping[str, fitting.LimitFact], machine: machine_queries.Machine, minutes: int
-) -> dict[str, Any]:
-    """What a program was fitted for, to be compared when it is opened: no health word, only a digest of the limits."""
+def fitted_for(machine: machine_queries.Machine, minutes: int) -> dict[str, Any]:
+    """What a program was fitted for beside the limits, to be compared when it is opened."""
+    return {"apparatus": machine.id, "springs": machine.letters, "minutes": minutes}
+
+
+def digest_of(facts: Mapping[str, fitting.LimitFact]) -> str:
+    """The same for the same limits. They are few enough to be guessed from it, so it is kept sealed."""
     levels = sorted((demand, fact.level.value) for demand, fact in facts.items())
-    digest = hashlib.sha256(json.dumps(levels).encode()).hexdigest()
-    return {"limits": digest, "apparatus": machine.id, "springs": machine.letters, "minutes": minutes}
+    return hashlib.sha256(json.dumps(levels).encode()).hexdigest()
 
 
 def fit_template(
@@ -245,24 +254,9 @@ def _program_lines(program: models.Program, fitted: fitting.FittedProgram) -> li
             spring_set=line.springs.letters if line.springs else "",
             reps=line.reps,
             seconds=round(line.seconds),
-            changed_to=line.form,
-            why=[_why(step) for step in line.why],
-            demands=sorted(line.demands),
         )
         for position, line in enumerate(fitted.lines, 1)
     ]
-
-
-def _why(step: fitting.Why) -> dict[str, Any]:
-    return {
-        "exercise_id": step.exercise_id,
-        "demand": step.demand,
-        "level": step.level.value,
-        "rule": step.rule.value,
-        "because": list(step.because),
-        "source_ids": list(step.source_ids),
-        "how": step.how,
-    }
 
 
 def _give_care(program: models.Program, client: Client, by: Person, now: datetime) -> None:

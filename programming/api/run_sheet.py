@@ -54,9 +54,9 @@ class LogLineView(APIView):
                 place_id, line_id=given["line"], mark=Mark(given["mark"]), by=me(request), now=now,
                 reps=given.get("reps"), score=given.get("score"),
             )  # fmt: skip
-            return 200, _sheet(request, place_id, now)
+            return 200, {}
 
-        return once(request, act)
+        return once(request, act, afresh=lambda now: _sheet(request, place_id, now))
 
 
 class LogUndoView(APIView):
@@ -75,9 +75,9 @@ class LogUndoView(APIView):
             _teaches(request, place_id, now)
             line = wanted.validated_data["line"]
             actions.undo_line(_log_of(place_id), line_id=line, by=me(request), now=now)
-            return 200, _sheet(request, place_id, now)
+            return 200, {}
 
-        return once(request, act)
+        return once(request, act, afresh=lambda now: _sheet(request, place_id, now))
 
 
 class LogFinishView(APIView):
@@ -92,15 +92,14 @@ class LogFinishView(APIView):
         def act(now: datetime) -> tuple[int, dict[str, Any]]:
             _teaches(request, place_id, now)
             actions.finish_log(_log_of(place_id), by=me(request), now=now)
-            return 200, _sheet(request, place_id, now)
+            return 200, {}
 
-        return once(request, act)
+        return once(request, act, afresh=lambda now: _sheet(request, place_id, now))
 
 
 def _sheet(request: Request, place_id: UUID, now: datetime) -> dict[str, Any]:
-    sheet = sheets.run_sheet(place_id, now=now)
-    _open_to(request, sheet.place.client_id, now)
-    return sheet_body(sheet)
+    _teaches(request, place_id, now)
+    return sheet_body(actions.open_sheet(place_id, by=me(request), now=now))
 
 
 def _teaches(request: Request, place_id: UUID, now: datetime) -> None:

@@ -17,8 +17,12 @@ class Program(models.Model):
     apparatus = models.ForeignKey("scheduling.Apparatus", on_delete=models.PROTECT, related_name="+")
     minutes = models.PositiveSmallIntegerField()
     pace = models.CharField(max_length=10, default="working")
-    # What it was fitted for: digest of limits, the machine and its springs, minutes. Compared when it is opened.
+    # What it was fitted for: the machine and its springs, minutes. Compared when it is opened.
     fitted_for = models.JSONField(default=dict)
+    # {limits: digest of the limits it was fitted for, lines: {position: {form, why: [{exercise_id, demand, level, rule,
+    # because, source_ids, how}], demands}}}: the changed form in words and the why line, sealed with the client's key.
+    # Empty when the client was erased.
+    sealed_fit = models.BinaryField(null=True)
     made_by = models.ForeignKey("studio.Person", on_delete=models.PROTECT, null=True, related_name="+")
     made_at = models.DateTimeField()
     replaced_at = models.DateTimeField(null=True, blank=True)
@@ -50,10 +54,6 @@ class ProgramLine(models.Model):
     spring_set = models.CharField(max_length=12, blank=True)
     reps = models.PositiveSmallIntegerField()
     seconds = models.PositiveSmallIntegerField()
-    # The changed form in words, and the why line: [{demand, level, because, source_ids, how}].
-    changed_to = models.TextField(blank=True)
-    why = models.JSONField(default=list)
-    demands = models.JSONField(default=list)
 
     class Meta:
         constraints = [

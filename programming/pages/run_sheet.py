@@ -23,8 +23,7 @@ NO_LINE = Reason("no_line", "That line is not on this run sheet.", "line", "open
 @require_safe
 def run_sheet(request: HttpRequest, place_id: UUID) -> HttpResponse:
     """The line to do now; a finished lesson shows its log."""
-    sheet = sheets.run_sheet(place_id, now=timezone.now(), line_id=_line(request))
-    actions.check_care(sheet.place.client_id, by=me(request), now=timezone.now())
+    sheet = actions.open_sheet(place_id, by=me(request), now=timezone.now(), line_id=_line(request))
     if sheet.finished_at:
         return render(request, "programming/log.html", _finished(sheet))
     if sheet.program_id is None:
@@ -34,8 +33,7 @@ def run_sheet(request: HttpRequest, place_id: UUID) -> HttpResponse:
 
 @require_safe
 def run_lines(request: HttpRequest, place_id: UUID) -> HttpResponse:
-    sheet = sheets.run_sheet(place_id, now=timezone.now())
-    actions.check_care(sheet.place.client_id, by=me(request), now=timezone.now())
+    sheet = actions.open_sheet(place_id, by=me(request), now=timezone.now())
     if sheet.finished_at or sheet.program_id is None:
         return redirect("programming:run-sheet", place_id)
     return render(request, "programming/run_lines.html", {"sheet": sheet})
@@ -82,7 +80,8 @@ def note(request: HttpRequest, place_id: UUID) -> HttpResponse:
         return redirect("programming:run-sheet", place_id)
     if not form.is_bound:
         form.initial["note"] = actions.read_note(log_id, by=me(request), now=now)
-    return render(request, "programming/note.html", {"form": form, "sheet": sheets.run_sheet(place_id, now=now)})
+    sheet = actions.open_sheet(place_id, by=me(request), now=now)
+    return render(request, "programming/note.html", {"form": form, "sheet": sheet})
 
 
 @require_POST
@@ -96,7 +95,7 @@ def finish(request: HttpRequest, place_id: UUID) -> HttpResponse:
 def _turned(request: HttpRequest, place_id: UUID, line_id: UUID | None = None) -> HttpResponse:
     """What the sheet shows now: the fragment for htmx, the page again for a plain form."""
     if request.headers.get("HX-Request"):
-        sheet = sheets.run_sheet(place_id, now=timezone.now(), line_id=line_id)
+        sheet = actions.open_sheet(place_id, by=me(request), now=timezone.now(), line_id=line_id)
         return render(request, "programming/_run_answer.html", {"sheet": sheet})
     back = reverse("programming:run-sheet", args=[place_id])
     return redirect(f"{back}?line={line_id}" if line_id else back)

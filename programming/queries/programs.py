@@ -1,7 +1,7 @@
 """Programs as people read them: every line with what fitting did to it and why, the rail, and the rule report."""
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 from datetime import date, datetime
 from itertools import accumulate, pairwise
 from typing import Any
@@ -25,6 +25,29 @@ from programming.rules.timing import Pace, Slot, Times
 from studio.rules import ApparatusKind
 
 RULE_WORDS = {rule.value: rule.value for rule in Rule}
+
+
+@dataclass(frozen=True)
+class LineFit:
+    """What fitting did to one line, in the words that are kept sealed; `why` has the columns of `fitting.Why`."""
+
+    form: str = ""
+    why: tuple[dict[str, Any], ...] = ()
+    demands: frozenset[str] = frozenset()
+
+
+@dataclass(frozen=True)
+class Fit:
+    """The sealed part of a program, opened: the digest of the limits it was fitted for, and its lines by position.
+
+    Empty for a client whose record was erased.
+    """
+
+    limits: str = ""
+    lines: Mapping[int, LineFit] = field(default_factory=dict)
+
+    def of(self, position: int) -> LineFit:
+        return self.lines.get(position, LineFit())
 
 
 @dataclass(frozen=True)
@@ -128,6 +151,7 @@ class ProgramView:
     made_by: str
     replaced_at: datetime | None
     fitted_for: dict[str, Any]
+    fitted_limits: str
     lines: tuple[ProgramLine, ...]
     rail: RailView
     seconds: float
@@ -182,15 +206,19 @@ def clock(seconds: float) -> str:
     return f"{whole // 60}:{whole % 60:02d}"
 
 
-def program(program_id: UUID) -> ProgramView:
-    """One program; a fixed number of queries whatever its length. Raises Program.DoesNotExist."""
-    return _view(_loaded().get(pk=program_id))
+def loaded(program_id: UUID) -> models.Program:
+    """A program's row with all that its view needs, its client with her key. Raises Program.DoesNotExist."""
+    return _loaded().get(pk=program_id)
 
 
-def program_of_place(place_id: UUID) -> ProgramView | None:
-    """The program a place is taught by now, if one was assigned."""
-    row = _loaded().filter(place_id=place_id, replaced_at=None).first()
-    return _view(row) if row else None
+def loaded_for_place(place_id: UUID) -> models.Program | None:
+    """The same of the program that a place is taught by now, if one was assigned."""
+    return _loaded().filter(place_id=place_id, replaced_at=None).first()
+
+
+def of_place(place_id: UUID) -> UUID | None:
+    """The key of the program that a place is taught by now."""
+    return models.Program.objects.filter(place_id=place_id, replaced_at=None).values_list("id", flat=True).first()
 
 
 def programs_of(client_id: UUID, *, limit: int = 12) -> list[ProgramRow]:
@@ -230,13 +258,14 @@ def _loaded() -> Any:
     return rows.prefetch_related("lines")
 
 
-def _view(row: models.Program) -> ProgramView:
+def view(row: models.Program, fit: Fit) -> ProgramView:
+    """A loaded row (`loaded`) with its opened fit; a fixed number of queries whatever its length."""
     stored = sorted(row.lines.all(), key=lambda line: line.position)
     named = repertoire.known_exercises({key for line in stored for key in (line.planned_id, line.exercise_id) if key})
     times = repertoire.times()
     kind = ApparatusKind(row.apparatus.kind)
     rulebook = client_queries.rules_in_force().rulebook
-    lines = _lines(stored, named, kind, times, rulebook)
+    lines = _lines(stored, fit, named, kind, times, rulebook)
     studio = row.place.lesson.studio if row.place else row.apparatus.studio
     return ProgramView(
         id=row.pk,
@@ -257,15 +286,17 @@ def _view(row: models.Program) -> ProgramView:
         made_by=row.made_by.name if row.made_by else "",
         replaced_at=row.replaced_at,
         fitted_for=row.fitted_for,
+        fitted_limits=fit.limits,
         lines=lines,
         rail=rail_of(lines, row.minutes, times),
         seconds=times.arrival + sum(line.seconds for line in lines) + times.close,
-        findings=_findings(row, stored, named, times),
+        findings=_findings(row, stored, fit, named, times),
     )
 
 
 def _lines(
     stored: Sequence[models.ProgramLine],
+    fit: Fit,
     named: dict[str, ExerciseRow],
     kind: ApparatusKind,
     times: Times,
@@ -273,13 +304,18 @@ def _lines(
 ) -> tuple[ProgramLine, ...]:
     starts = accumulate((line.seconds for line in stored), initial=times.arrival)
     return tuple(
-        _line(line, begins, named, kind, tuple(_why(step, named, rulebook) for step in line.why))
+        _line(line, fit.of(line.position).form, begins, named, kind, _steps(fit.of(line.position), named, rulebook))
         for line, begins in zip(stored, starts, strict=False)
     )
 
 
+def _steps(fit: LineFit, named: dict[str, ExerciseRow], rulebook: Rulebook) -> tuple[WhyStep, ...]:
+    return tuple(_why(step, named, rulebook) for step in fit.why)
+
+
 def _line(
     line: models.ProgramLine,
+    form: str,
     starts: float,
     named: dict[str, ExerciseRow],
     kind: ApparatusKind,
@@ -303,7 +339,7 @@ def _line(
         tempo=max(1, round(row.tempo_seconds_per_rep)),
         starts=starts,
         seconds=line.seconds,
-        form=line.changed_to,
+        form=form,
         why=why,
         exercise_id=line.exercise_id or "",
     )
@@ -332,9 +368,10 @@ def _condition(key: str, rulebook: Rulebook) -> str:
 
 
 def _findings(
-    row: models.Program, stored: Sequence[models.ProgramLine], named: dict[str, ExerciseRow], times: Times
+    row: models.Program, stored: Sequence[models.ProgramLine], fit: Fit, named: dict[str, ExerciseRow], times: Times
 ) -> tuple[validation.Finding, ...]:
-    lines = [_as_rules_read(line, named[line.exercise_id]) for line in stored if line.exercise_id]
+    taught = [line for line in stored if line.exercise_id]
+    lines = [_as_rules_read(line, fit.of(line.position), named[line.exercise_id]) for line in taught]
     known = known_clients.known_by(row.client_id)
     new = sum(line.row.id not in known.met for line in lines)
     letters = row.fitted_for.get("springs", "")
@@ -343,8 +380,8 @@ def _findings(
     return tuple(validation.report(lines, named, times, slot=slot, pace=Pace(row.pace), inventory=inventory, new=new))
 
 
-def _as_rules_read(line: models.ProgramLine, row: ExerciseRow) -> Line:
-    regressed = frozenset(line.demands) == row.regressed_demands != row.demands
+def _as_rules_read(line: models.ProgramLine, fit: LineFit, row: ExerciseRow) -> Line:
+    regressed = fit.demands == row.regressed_demands != row.demands
     return Line(PlannedLine(str(line.position), row.id, line.reps, adapted=regressed), row)
 
 

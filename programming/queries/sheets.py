@@ -5,7 +5,7 @@ from datetime import datetime, timedelta
 from uuid import UUID
 
 from programming import models
-from programming.queries import programs, repertoire
+from programming.queries import repertoire
 from programming.queries.programs import ProgramLine, ProgramView, RailView
 from programming.queries.repertoire import Ladder
 from programming.rules.marks import Mark
@@ -125,16 +125,20 @@ class RunSheet:
         )
 
 
-def run_sheet(place_id: UUID, *, now: datetime, line_id: UUID | None = None) -> RunSheet:
-    """The sheet of a place, showing `line_id` or the first line without a mark; a fixed number of queries.
+def log_row(place_id: UUID) -> models.Log | None:
+    """The log of a place, if it was begun."""
+    return models.Log.objects.filter(place_id=place_id).first()
 
-    Raises Place.DoesNotExist. Without a program it has no lines.
-    """
-    place = scheduling_queries.place_facts(place_id)
-    log = models.Log.objects.filter(place_id=place_id).first()
-    program = programs.program(log.program_id) if log else programs.program_of_place(place_id)
-    if program is None:
-        return RunSheet(place, None, "", None, None, None, False, (), None, None, False, None)
+
+def nothing_planned(place: PlaceFacts) -> RunSheet:
+    """The sheet of a place without a program: it has no lines."""
+    return RunSheet(place, None, "", None, None, None, False, (), None, None, False, None)
+
+
+def run_sheet(
+    place: PlaceFacts, program: ProgramView, log: models.Log | None, *, now: datetime, line_id: UUID | None = None
+) -> RunSheet:
+    """The sheet of a place, showing `line_id` or the first line without a mark; a fixed number of queries."""
     marked = _marked(log)
     lines = _sheet_lines(program, place, marked)
     taught = [line for line in lines if line.no and line.marked]

@@ -74,15 +74,27 @@ def answer_refusal(error: Exception, context: dict[str, Any]) -> Response | None
     return views.exception_handler(error, context)
 
 
-def once(request: Request, act: Callable[[datetime], tuple[int, dict[str, Any]]]) -> Response:
-    """Run `act(now)` once for an `Idempotency-Key`; a repeat gets the kept answer, another body under it 422."""
+Afresh = Callable[[datetime], dict[str, Any]]
+
+
+def once(
+    request: Request, act: Callable[[datetime], tuple[int, dict[str, Any]]], *, afresh: Afresh | None = None
+) -> Response:
+    """Run `act(now)` once for an `Idempotency-Key`; a repeat gets the kept answer, another body under it 422.
+
+    With `afresh` the answer is read anew each time, so that nothing of it is kept: for answers that tell of a body.
+    """
     now = timezone.now()
     key = request.headers.get("Idempotency-Key", "")
     if not key:
         status, body = act(now)
-        return Response(body, status=status)
-    digest = hashlib.sha256(
-        json.dumps([request.method, request.path, request.data], sort_keys=True, default=str).encode()
-    ).hexdigest()
-    status, body = idempotency.run_once(person=me(request._request), key=key, digest=digest, act=act, now=now)
-    return Response(body, status=status)
+    else:
+        status, body = idempotency.run_once(
+            person=me(request._request), key=key, digest=_digest(request), act=act, now=now
+        )
+    return Response(afresh(now) if afresh else body, status=status)
+
+
+def _digest(request: Request) -> str:
+    asked = json.dumps([request.method, request.path, request.data], sort_keys=True, default=str)
+    return hashlib.sha256(asked.encode()).hexdigest()

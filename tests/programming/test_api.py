@@ -9,6 +9,7 @@ from django.urls import reverse
 
 from clients.models import Client
 from programming import models
+from studio.models import IdempotencyKey
 from tests.conftest import logged_in
 from tests.make_programming import LESSON
 
@@ -80,6 +81,13 @@ def test_the_same_key_marks_once_and_gives_the_same_answer(teacher, lesson, prog
     ]
     assert answers[0].json() == answers[1].json()
     assert models.LogLine.objects.count() == 1
+
+
+def test_the_kept_answer_of_a_tap_tells_nothing_of_the_body(teacher, lesson, program):
+    line = get(teacher, lesson.place.pk).json()["current_line"]
+    post(teacher, "line", lesson.place.pk, {"line": line, "mark": "done"}, **{"Idempotency-Key": "tap-2"})
+    kept = IdempotencyKey.objects.get(key="tap-2")
+    assert (kept.status, kept.answer) == (200, {})
 
 
 @pytest.mark.parametrize(
