@@ -4,8 +4,10 @@ from collections.abc import Mapping
 from datetime import UTC, date, datetime, timedelta
 from typing import Any
 
+from django.db import transaction
+
 from clients import actions, models
-from clients.actions import health, screening
+from clients.actions import facts, health, screening
 from clients.rules import ActiveCondition, LimitFound
 from clients.rules import form as rules
 from tests import reference
@@ -22,6 +24,7 @@ __all__ = [
     "link",
     "load_reference",
     "person",
+    "screened_again",
     "signed_form",
     "studio",
 ]
@@ -39,14 +42,22 @@ def client(name: str = "Ruvena Tarnelow", **words: Any) -> models.Client:
     return actions.add_client(name=name, **words)
 
 
-def limits(screening: models.Screening) -> tuple[LimitFound, ...]:
+def limits(found: models.Screening) -> tuple[LimitFound, ...]:
     """What a screening found, opened with the client's key."""
-    return health.limits_of(screening, client=screening.client)
+    return health.limits_of(found, client=found.client)
 
 
 def condition(record: models.ConditionRecord) -> ActiveCondition:
     """The condition that a record keeps sealed."""
-    return screening.condition_of(record, client=record.client)
+    return facts.condition_of(record, client=record.client)
+
+
+def screened_again(client: models.Client, *, now: datetime = NOW) -> models.Screening:
+    """The form in force, looked at anew with all that was learned since."""
+    with transaction.atomic():
+        found = screening.screen_again(client, asked_for="night", by=None, now=now)
+    assert found is not None
+    return found
 
 
 def link(**words: Any) -> str:

@@ -1,5 +1,6 @@
 """Writes of the clients' app; the only room that opens sealed words."""
 
+from clients.actions.asking import ask_form_again
 from clients.actions.care import give_care, sign_level, take_back_care
 from clients.actions.consents import give_consent, withdraw_consent
 from clients.actions.forms import (
@@ -14,49 +15,66 @@ from clients.actions.health import Brief, read_brief, read_limits
 from clients.actions.links import (
     LinkGone,
     MadeLink,
+    close_form_link,
     hand_over_form,
     make_form_link,
     send_form_link,
     type_in_form,
 )
 from clients.actions.merging import merge_clients, undo_merge
+from clients.actions.nightly import Night, look_again
 from clients.actions.people import LooksLike, add_client, change_client, contact_at
+from clients.actions.readings import Taken, record_readings, repeat_reading, strike_readings
 from clients.actions.reference import ReferenceLoaded, load_reference
-from clients.actions.screening import settle_condition
+from clients.actions.restrictions import Terms, end_restriction, restrict
 from clients.actions.signing import Read, sign_form, write_form
 from clients.actions.visits import count_visit, finish_review, raise_due_reviews, uncount_visit
+from clients.actions.windows import WHOSE_WORD, confirm_window_end, settle_condition
 
 __all__ = [
+    "WHOSE_WORD",
     "Brief",
     "LinkGone",
     "LooksLike",
     "MadeLink",
+    "Night",
     "OpenForm",
     "Read",
     "ReferenceLoaded",
     "Saved",
     "SignedForm",
+    "Taken",
+    "Terms",
     "add_client",
+    "ask_form_again",
     "change_client",
+    "close_form_link",
+    "confirm_window_end",
     "contact_at",
     "count_visit",
+    "end_restriction",
     "finish_review",
     "give_care",
     "give_consent",
     "hand_over_form",
     "load_reference",
+    "look_again",
     "make_form_link",
     "merge_clients",
     "open_form",
     "raise_due_reviews",
     "read_brief",
     "read_limits",
+    "record_readings",
+    "repeat_reading",
+    "restrict",
     "save_screen",
     "send_form_link",
     "settle_condition",
     "sign_form",
     "sign_level",
     "signed_outcome",
+    "strike_readings",
     "take_back_care",
     "type_in_form",
     "uncount_visit",

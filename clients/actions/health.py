@@ -8,8 +8,7 @@ from uuid import UUID
 from django.db import transaction
 
 from clients import models, queries
-from clients.actions import screening as screenings
-from clients.actions import reading, seals
+from clients.actions import facts, reading, seals
 from clients.queries import whys
 from clients.rules import form as form_rules
 from clients.rules import limits as limit_rules
@@ -125,7 +124,7 @@ def limits_of(screening: models.Screening, *, client: models.Client) -> tuple[Li
             strength=Strength(row["strength"]),
             until=date.fromisoformat(row["until"]) if row["until"] else None,
         )
-        for row in seals.opened(screening, "sealed_limits", client=client)
+        for row in seals.opened(screening, "sealed_limits", client=client)["limits"]
     )
     return tuple(sorted(found, key=lambda limit: LEVELS.index(limit.level)))
 
@@ -140,7 +139,7 @@ def _nothing_screened(client: models.Client) -> Brief:
 
 def _brief(client: models.Client, screening: models.Screening, now: datetime) -> Brief:
     rules, form = queries.rules_of(screening.rule_set_id), screening.form
-    records = [(one, screenings.condition_of(one, client=client)) for one in client.conditions.filter(state="active")]
+    records = [(one, facts.condition_of(one, client=client)) for one in client.conditions.filter(state="active")]
     records.sort(key=lambda pair: (pair[1].condition_id, pair[1].side or ""))
     rests_on = {fact.condition_id: record.get_rests_on_display() for record, fact in records}
     known = [fact for _, fact in records if fact.condition_id in rules.rulebook.conditions]

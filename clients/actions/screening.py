@@ -1,22 +1,30 @@
-"""What the rules found in a form, stored: the outcome, its sealed reasons, the conditions told and their limits."""
+"""What the rules found in a form and in all that was learned since, stored: the outcome, its reasons, the limits."""
 
-from collections.abc import Iterable
-from dataclasses import asdict, replace
-from datetime import date, datetime
-from uuid import UUID, uuid4
-
-from django.db import transaction
+from dataclasses import asdict, dataclass
+from datetime import datetime
+from typing import Any
+from uuid import uuid4
 
 from clients import models, queries
-from clients.actions import seals
+from clients.actions import coming, facts, letters, seals
 from clients.rules import form as form_rules
 from clients.rules import screening as screening_rules
-from clients.rules.facts import ActiveCondition, ScreeningFacts, Side
+from clients.rules.facts import ScreeningFacts
 from studio import models as studio_models
 from studio.actions import audit
-from studio.rules import Reason, Refused
 
-State = models.ConditionRecord.State
+FormKind = models.FormKind
+# The rules are asked because a form was signed, or because its answers ask for help at once.
+BY_FORM = "form"
+
+
+@dataclass(frozen=True)
+class Asked:
+    """Whether a form is asked for again, which, and why: in plain letters only absence or event, the event sealed."""
+
+    kind: str = ""
+    why: str = ""
+    event: str = ""
 
 
 def store(
@@ -27,30 +35,28 @@ def store(
     now: datetime,
     by: studio_models.Person | None,
     actor: str = "",
-    asked_for: str = "form",
+    asked_for: str = BY_FORM,
 ) -> models.Screening:
-    """Screen the answers of `form` and keep what was found; the client's row is locked by the caller.
+    """Screen `form` with all that is known besides, and keep what was found; the client's row is locked by the caller.
 
-    Conditions told on an earlier form stay in force, told again or not, until a named person settles them.
+    At signing what the form tells goes on record. From then on a condition or restriction stays in force, told again
+    or not, until a named person ends it. A draft is stored only when its answers ask for help at once.
     """
-    rules = queries.rules_in_force()
-    on = queries.day_of(now, client)
-    told = form_rules.facts(rules.rulebook, answers, on=_written_on(client, form, now), born_on=client.born_on)
-    if form.signed_at is not None:
-        _record(client, form, told.conditions, now)
-    carried = _carried(client, form, told)
-    found = screening_rules.screen(replace(told, conditions=(*told.conditions, *carried)), rules.rulebook, on=on)
+    rules, on = queries.rules_in_force(), queries.day_of(now, client)
+    if form.signed_at is not None and asked_for == BY_FORM:
+        facts.record_told(client, form, answers, rulebook=rules.rulebook, now=now)
+    known = facts.gathered(client, form, answers, rulebook=rules.rulebook, now=now)
+    choices, asked = queries.choices(), _still_asked(client, form, asked_for)
+    found = screening_rules.screen(known, rules.rulebook, on=on, choices=choices)
+    look_ahead_on = coming.list_ahead(client, known, rulebook=rules.rulebook, choices=choices, on=on, now=now)
     replace_open(client, now=now)
     screening = models.Screening(id=uuid4(), client=client, form=form, rule_set_id=rules.id, decided_at=now)
-    screening.asked_for = asked_for
-    screening.outcome, screening.valid_until = found.outcome.value, found.valid_until
-    reasons = [asdict(reason) for reason in found.reasons]
-    screening.sealed_reasons = seals.sealed(reasons, row=screening, column="sealed_reasons", client=client)
-    limits = [asdict(limit) for limit in found.limits]
-    screening.sealed_limits = seals.sealed(limits, row=screening, column="sealed_limits", client=client)
-    screening.look_again_on = found.look_again_on
+    screening.asked_for, screening.look_ahead_on = asked_for, look_ahead_on
+    _write_down(screening, found, asked, client=client)
     screening.save(force_insert=True)
     audit.wrote("screen", screening, by=by, now=now, actor=actor, client_key=client.pk)
+    if form.signed_at is not None:
+        letters.follow(client, found.reasons, now=now, by=by)
     return screening
 
 
@@ -64,14 +70,36 @@ def screen_again(
 ) -> models.Screening | None:
     """Ask the rules anew about the form in force and all that was learned since; None when no form is signed.
 
-    `asked_for` is one word for what called for it. The client's row is locked by the caller. Raises Refused `no_rules`.
+    `asked_for` is one word for what called for it. Answers that ask for help and are not signed yet stay in force. The
+    client's row is locked by the caller. Raises Refused `no_rules`.
     """
-    form = client.health_forms.filter(state=models.HealthForm.State.SIGNED).first()
+    standing = client.screenings.filter(replaced_at=None).select_related("form").first()
+    if standing is not None and standing.form.signed_at is None:
+        return standing
+    form = form_in_force(client)
     if form is None:
         return None
-    answers = seals.opened(form, "sealed_answers", client=client)
-    audit.read("screen_again", form, by=by, now=now, client_key=client.pk, why=asked_for, actor=actor)
+    answers = _read(form, client=client, asked_for=asked_for, by=by, now=now, actor=actor)
     return store(client, form, answers, now=now, by=by, actor=actor, asked_for=asked_for)
+
+
+def facts_of(
+    client: models.Client, *, asked_for: str, by: studio_models.Person | None, now: datetime, actor: str = ""
+) -> ScreeningFacts | None:
+    """All that the rules would decide on now, opened and recorded as read; None when no form is signed.
+
+    Nothing is stored. Raises Refused `no_rules`.
+    """
+    form = form_in_force(client)
+    if form is None:
+        return None
+    answers = _read(form, client=client, asked_for=asked_for, by=by, now=now, actor=actor)
+    return facts.gathered(client, form, answers, rulebook=queries.rules_in_force().rulebook, now=now)
+
+
+def form_in_force(client: models.Client) -> models.HealthForm | None:
+    """The signed version that nothing has made void."""
+    return client.health_forms.filter(state=models.HealthForm.State.SIGNED).first()
 
 
 def replace_open(client: models.Client, *, now: datetime) -> None:
@@ -79,61 +107,58 @@ def replace_open(client: models.Client, *, now: datetime) -> None:
     models.Screening.objects.filter(client=client, replaced_at=None).update(replaced_at=now)
 
 
-def settle_condition(record_id: UUID, *, by: studio_models.Person, now: datetime) -> models.Screening | None:
-    """A named person says that a condition told on an earlier form is over; the client is screened anew without it.
-
-    Settled already: nothing changes. Raises Refused `told_now` when the form in force tells it.
-    """
-    with transaction.atomic():
-        client_id = models.ConditionRecord.objects.values_list("client_id", flat=True).get(pk=record_id)
-        client = models.Client.objects.select_for_update(of=("self",)).select_related("home").get(pk=client_id)
-        record = models.ConditionRecord.objects.get(pk=record_id)
-        if record.state == State.SETTLED:
-            return None
-        form = client.health_forms.filter(state=models.HealthForm.State.SIGNED).first()
-        if form is not None and record.form_id == form.pk:
-            says = "The form in force tells of it; it ends with a new form."
-            raise Refused(Reason("told_now", says, allowed="a new health form"))
-        record.state, record.settled_by, record.settled_at = State.SETTLED, by, now
-        record.save(update_fields=["state", "settled_by", "settled_at"])
-        audit.wrote("settle_condition", record, by=by, now=now, client_key=client.pk)
-        return screen_again(client, asked_for="settled", by=by, now=now)
+def ask_again(screening: models.Screening, asked: Asked, *, client: models.Client) -> None:
+    """Mark a standing screening: until that form is filled in, nobody is booked on it."""
+    words = seals.opened(screening, "sealed_limits", client=client) | {"asked": asked.event}
+    screening.sealed_limits = seals.sealed(words, row=screening, column="sealed_limits", client=client)
+    screening.asks_again, screening.asks_again_why = asked.kind, asked.why
+    screening.save(update_fields=["sealed_limits", "asks_again", "asks_again_why"])
 
 
-def _written_on(client: models.Client, form: models.HealthForm, now: datetime) -> date:
-    return queries.day_of(form.signed_at or now, client)
+def asked_of(screening: models.Screening, *, client: models.Client) -> Asked:
+    """What a screening asks for again. Raises SealBroken."""
+    if not screening.asks_again:
+        return Asked()
+    event = seals.opened(screening, "sealed_limits", client=client)["asked"]
+    return Asked(screening.asks_again, screening.asks_again_why, event)
 
 
-def _record(
-    client: models.Client, form: models.HealthForm, conditions: Iterable[ActiveCondition], now: datetime
+def _write_down(
+    screening: models.Screening, found: screening_rules.Screened, asked: Asked, *, client: models.Client
 ) -> None:
-    for told in conditions:
-        mark = seals.mark(f"{told.condition_id}|{told.side or ''}", client=client)
-        known = client.conditions.filter(mark=mark, state=State.ACTIVE).first()
-        record = known or models.ConditionRecord(id=uuid4(), client=client, mark=mark, recorded_at=now)
-        record.form = form
-        record.sealed_fact = seals.sealed(asdict(told), row=record, column="sealed_fact", client=client)
-        record.save()
+    screening.outcome, screening.valid_until = found.outcome.value, found.valid_until
+    screening.look_again_on = found.look_again_on
+    screening.asks_again, screening.asks_again_why = asked.kind, asked.why
+    reasons = [asdict(reason) for reason in found.reasons]
+    screening.sealed_reasons = seals.sealed(reasons, row=screening, column="sealed_reasons", client=client)
+    limits = {
+        "limits": [asdict(one) for one in found.limits],
+        "relaxed": [asdict(one) for one in found.relaxed],
+        "asked": asked.event,
+    }
+    screening.sealed_limits = seals.sealed(limits, row=screening, column="sealed_limits", client=client)
 
 
-def condition_of(record: models.ConditionRecord, *, client: models.Client) -> ActiveCondition:
-    """The condition a record holds. Raises SealBroken."""
-    fact = seals.opened(record, "sealed_fact", client=client)
-    return ActiveCondition(
-        condition_id=fact["condition_id"],
-        side=Side(fact["side"]) if fact["side"] else None,
-        since=date.fromisoformat(fact["since"]) if fact["since"] else None,
-        needs_clearance=fact["needs_clearance"],
-        is_held=fact["is_held"],
-    )
+def _still_asked(client: models.Client, form: models.HealthForm, asked_for: str) -> Asked:
+    """What was asked for before and this does not answer; a re-check never stands in for the whole form."""
+    before = client.screenings.order_by("-decided_at").first()
+    if before is None or not before.asks_again:
+        return Asked()
+    is_signing = asked_for == BY_FORM and form.signed_at is not None
+    if is_signing and (form.kind == FormKind.FULL or before.asks_again == FormKind.QUICK):
+        return Asked()
+    return asked_of(before, client=client)
 
 
-def _carried(client: models.Client, form: models.HealthForm, told: ScreeningFacts) -> list[ActiveCondition]:
-    """What earlier forms told and this one does not, with the answers given about it then."""
-    records = client.conditions.filter(state=State.ACTIVE).exclude(form=form)
-    held = [condition_of(record, client=client) for record in records]
-    return [one for one in held if not any(_covers(other, one) for other in told.conditions)]
-
-
-def _covers(one: ActiveCondition, held: ActiveCondition) -> bool:
-    return one.condition_id == held.condition_id and one.side in (None, Side.BOTH, held.side)
+def _read(
+    form: models.HealthForm,
+    *,
+    client: models.Client,
+    asked_for: str,
+    by: studio_models.Person | None,
+    now: datetime,
+    actor: str,
+) -> dict[str, Any]:
+    answers = dict(seals.opened(form, "sealed_answers", client=client))
+    audit.read("screen_again", form, by=by, now=now, client_key=client.pk, why=asked_for, actor=actor)
+    return answers

@@ -2,7 +2,7 @@
 
 from clients.queries.choices import choices
 from clients.queries.consents import ConsentLine, consents_of, leave_for_messages, open_consent
-from clients.queries.days import day_of, house_day
+from clients.queries.days import clock_of, day_of, house_day
 from clients.queries.people import (
     ClientCard,
     ClientRow,
@@ -14,6 +14,7 @@ from clients.queries.people import (
     newest,
     page_of,
 )
+from clients.queries.rechecks import whole_day, why_whole
 from clients.queries.reference import RulesInForce, has_rules, rules_in_force, rules_of
 from clients.queries.reviews import ReviewRow, open_reviews
 from clients.queries.standings import FormStanding, ceilings, form_standings, may_read_health
@@ -29,6 +30,7 @@ __all__ = [
     "ceilings",
     "choices",
     "client_of_condition",
+    "clock_of",
     "consents_of",
     "count",
     "day_of",
@@ -45,4 +47,6 @@ __all__ = [
     "page_of",
     "rules_in_force",
     "rules_of",
+    "whole_day",
+    "why_whole",
 ]

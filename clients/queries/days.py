@@ -17,3 +17,9 @@ def day_of(now: datetime, client: models.Client) -> date:
     if client.home_id is None or client.home is None:
         return house_day(now)
     return zones.local_day(now, ZoneInfo(client.home.time_zone))
+
+
+def clock_of(instant: datetime, client: models.Client) -> str:
+    """The hour and minute of an instant at the client's home studio."""
+    zone = studio_queries.house_zone() if client.home is None else ZoneInfo(client.home.time_zone)
+    return f"{instant.astimezone(zone):%H:%M}"

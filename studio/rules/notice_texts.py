@@ -95,6 +95,13 @@ DEFAULT_WORDS: dict[str, Words] = {
         "come instead." + SIGNED,
         LESSON,
     ),
+    "changes_ahead": Words(
+        "changes ahead",
+        "Something changes for your clients within a month",
+        "Hello {name},\n\nfor somebody who comes to you, something changes by itself within the next thirty days. You "
+        "find who and what under “Coming up” on your floor page, once you are signed in." + SIGNED,
+        ("name", "house"),
+    ),
     "review_due": Words(
         "reassessment due",
         "{client} is due to be measured again",

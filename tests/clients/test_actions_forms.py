@@ -228,19 +228,22 @@ def test_a_condition_told_once_stays_in_force_until_a_named_person_settles_it():
     assert ("rolling", "avoid") in {(limit.demand, limit.level) for limit in make.limits(second)}
     record = models.ConditionRecord.objects.get()
     assert make.condition(record).condition_id == "C01"
-    third = actions.settle_condition(record.pk, by=teacher, now=later)
+    third = actions.settle_condition(record.pk, by=teacher, now=later, why="she says it is over")
     assert not make.limits(third)
     record.refresh_from_db()
     assert (record.state, record.settled_by) == ("settled", teacher)
-    assert actions.settle_condition(record.pk, by=teacher, now=later) is None
+    assert actions.settle_condition(record.pk, by=teacher, now=later, why="again") is None
 
 
-def test_what_the_form_in_force_tells_cannot_be_settled_away():
+def test_what_the_form_in_force_tells_is_settled_only_by_saying_whose_word_it_is():
     teacher, client = make.person(Role.INSTRUCTOR), make.client()
     make.signed_form(client, {"H09": ["yes"], "H09.conditions": ["C01"]})
+    record, ask = models.ConditionRecord.objects.get(), {"by": teacher, "now": make.NOW, "why": "a look"}
     with pytest.raises(Refused) as refused:
-        actions.settle_condition(models.ConditionRecord.objects.get().pk, by=teacher, now=make.NOW)
-    assert refused.value.reasons[0].code == "told_now"
+        actions.settle_condition(record.pk, **ask)
+    assert refused.value.reasons[0].code == "whose_word"
+    assert not make.limits(actions.settle_condition(record.pk, whose_word="letter", **ask))
+    assert not make.limits(make.screened_again(client))
 
 
 def test_a_form_told_to_staff_is_signed_by_them_for_the_client():
