@@ -1,6 +1,7 @@
 """Anything a client may have told, and whatever a letter or the owner may say to it, for the checks by chance."""
 
 from collections.abc import Iterable
+from dataclasses import replace
 from datetime import date, timedelta
 
 from hypothesis import strategies as st
@@ -106,6 +107,14 @@ facts = st.builds(
     restrictions=st.lists(restrictions, max_size=2).map(tuple),
     letters=st.lists(letters, max_size=2).map(tuple),
     supervised_only=st.booleans(),
+)
+
+# Nothing is found but by what was measured, so that a line decides.
+measured = st.builds(
+    lambda taken, expecting, signs: replace(WELL, readings=taken, pregnancy=expecting, symptoms=signs),
+    readings,
+    st.one_of(st.none(), st.none(), st.just(Pregnancy(ON + timedelta(days=150)))),
+    st.sampled_from([frozenset(), frozenset(), frozenset({"S5"})]),
 )
 
 
