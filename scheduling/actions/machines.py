@@ -55,7 +55,9 @@ def add_apparatus(
     with transaction.atomic():
         room = models.Room.objects.get(pk=room_id)
         if room.studio_id != studio_id:
-            raise Refused(Reason("other_studio", f"{room.name} is not in {house.name}.", "room"))
+            raise Refused(
+                Reason("other_studio", f"{room.name} is not in {house.name}.", "room", "Choose one of its rooms.")
+            )
         machine = _machine(room, house, kind, label, in_service_from or zones.local_day(now, house.zone))
         _hang(machine, classes, zones.local_day(now, house.zone))
         audit.wrote("add", machine, by=by, now=now, detail={"springs": springs})

@@ -183,7 +183,8 @@ def _still_ahead(lesson: models.Lesson, now: datetime) -> None:
     if not lesson.live:
         raise Refused(Reason("lesson_cancelled", "That lesson is cancelled already.", "lesson"))
     if lesson.started_at is not None or range_of(lesson.during).start <= now:
-        raise Refused(Reason("lesson_started", "That lesson has begun; it stays where it is.", "lesson"))
+        says = "That lesson has begun; it stays where it is."
+        raise Refused(Reason("lesson_started", says, "lesson", "Choose one that is still to come."))
 
 
 def _checked(move: Move, now: datetime) -> Mapping[UUID, bool]:

@@ -36,7 +36,8 @@ def add_instructor(
     with transaction.atomic():
         person = Person.objects.get(pk=person_id)
         if not person.has_role(Role.INSTRUCTOR):
-            raise Refused(Reason("not_a_teacher", f"{person.name} does not have the role of an instructor.", "person"))
+            says = f"{person.name} does not have the role of an instructor."
+            raise Refused(Reason("not_a_teacher", says, "person", "Give the role first."))
         row = models.Instructor(person=person, initials=initials.strip().upper(), needs=sorted(set(needs)))
         _save(row)
         _set(row, may_teach, hours)
@@ -140,6 +141,13 @@ def _set(row: models.Instructor, may_teach: Mapping[ApparatusKind, int], hours: 
             raise Refused(Reason("hours_end_before", "Hours end after they start.", "hours"))
         # Two studios, one person: the wall times of one day may not overlap, wherever they are.
         if before and before[1] == weekday and before[3] > starts:
-            raise Refused(Reason("hours_overlap", "Two stretches of one day overlap.", "hours"))
+            raise Refused(
+                Reason(
+                    "hours_overlap",
+                    "Two stretches of one day overlap.",
+                    "hours",
+                    "Make them one, or end the first earlier.",
+                )
+            )
     for studio_id, weekday, starts, ends in week:
         row.hours.create(studio_id=studio_id, weekday=weekday, starts=starts, ends=ends)

@@ -227,7 +227,7 @@ def _describe(studio: models.Studio, *, name: str, time_zone: str, address: str)
     if not name.strip():
         reasons.append(Reason("no_name", "The location needs a name.", "name"))
     if models.Studio.objects.exclude(pk=studio.pk).filter(name=name.strip()).exists():
-        reasons.append(Reason("name_taken", "Another location has this name.", "name"))
+        reasons.append(Reason("name_taken", "Another location has this name.", "name", "Choose another name."))
     if time_zone.strip() not in zone_names():
         says = "That is not a time zone we know. Choose one from the list."
         reasons.append(Reason("unknown_zone", says, "time_zone", "for example Europe/Lisbon"))
