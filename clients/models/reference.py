@@ -25,6 +25,8 @@ class RuleSet(models.Model):
     reviewed_by = models.CharField(max_length=120, blank=True)
     profession = models.CharField(max_length=120, blank=True)
     reviewed_on = models.DateField(null=True, blank=True)
+    # Which tables were read, in the reviewer's words.
+    reviewed_what = models.CharField(max_length=300, blank=True)
 
     class Meta:
         constraints = [
