@@ -29,6 +29,9 @@ SECRETS = keys.from_environment(os.environ) if PRODUCTION else keys.kept_in(VAR_
 SECRET_KEY = SECRETS.secret_key
 SECRET_KEY_FALLBACKS = SECRETS.secret_key_fallbacks
 HEALTH_KEY = SECRETS.health_key
+HEALTH_KEYS_BEFORE = SECRETS.health_keys_before
+# Whose record was erased, line by line, outside the database: a backup of before, restored, erases them again.
+ERASED_LIST = Path(os.environ.get("ERASED_LIST") or VAR_DIR / "erased.jsonl")
 
 DEBUG = False
 ALLOWED_HOSTS = (

@@ -10,6 +10,7 @@ from django.db.models import Model
 
 from clients import models
 from clients.rules import sealing
+from studio.rules import Reason, Refused
 
 
 def fresh_wrapped_key(client_id: UUID) -> bytes:
@@ -38,6 +39,17 @@ def opened_file(blob: bytes, *, row: Model, client: models.Client) -> bytes:
     return sealing.unseal_bytes(_data_key(client), blob, _cell(row, "content"))
 
 
+def is_sealed_for(client: models.Client, blob: bytes) -> bool:
+    """Whether a blob carries the mark of this client's key; nothing is opened."""
+    return sealing.is_marked(bytes(blob), _data_key(client))
+
+
+def sealed_anew(row: Model, column: str, *, was: models.Client, becomes: models.Client) -> bytes:
+    """What a cell holds, sealed for another client; no word of it is handed out. Raises SealBroken."""
+    content = sealing.unseal_bytes(_data_key(was), getattr(row, column), _cell(row, column))
+    return sealing.seal_bytes(_data_key(becomes), content, _cell(row, column))
+
+
 def mark(words: str, *, client: models.Client) -> str:
     """64 signs that tell equal words of one client apart from others, and nothing to anybody without her key."""
     return sealing.mark(_data_key(client), words)
@@ -49,8 +61,21 @@ def _plain(value: object) -> str:
     raise TypeError(f"not a plain value: {type(value).__name__}")
 
 
+def rewrapped(client: models.Client) -> bytes | None:
+    """The client's data key wrapped by the key of today; None when it is already. Raises SealBroken for neither key."""
+    if sealing.is_marked(bytes(client.wrapped_key), settings.HEALTH_KEY):
+        return None
+    return sealing.wrap(_data_key(client), settings.HEALTH_KEY, _cell_of_key(client.pk))
+
+
 def _data_key(client: models.Client) -> bytes:
-    return sealing.unwrap(bytes(client.wrapped_key), settings.HEALTH_KEY, _cell_of_key(client.pk))
+    wrapped = bytes(client.wrapped_key)
+    if not wrapped:
+        raise Refused(Reason("erased", "This client's record was erased. There is nothing left to read or to add to."))
+    masters = [settings.HEALTH_KEY, *settings.HEALTH_KEYS_BEFORE]
+    # While the house changes its key, some clients' keys are still wrapped by the one before.
+    master = next((one for one in masters if sealing.is_marked(wrapped, one)), settings.HEALTH_KEY)
+    return sealing.unwrap(wrapped, master, _cell_of_key(client.pk))
 
 
 def _cell(row: Model, column: str) -> str:

@@ -84,6 +84,11 @@ def key_mark(key: bytes) -> bytes:
     return hashlib.sha256(b"key mark" + key).digest()[:MARK_BYTES]
 
 
+def is_marked(blob: bytes, key: bytes) -> bool:
+    """Whether a blob says that it was sealed or wrapped with this key; nothing is opened."""
+    return blob[:HEAD_BYTES] == VERSION + key_mark(key)
+
+
 def _sealed(key: bytes, content: bytes, place: str) -> bytes:
     _check(key)
     head, nonce = VERSION + key_mark(key), os.urandom(NONCE_BYTES)
