@@ -9,9 +9,9 @@ edition, 2018, was read (acsm_guidelines10). A later edition exists and was not 
 import pytest
 
 from clients.rules import ActiveCondition, Outcome, ScreeningFacts, form, screen
-from clients.rules.facts import Disease
+from clients.rules.facts import Disease, LetterTerms
 from clients.rules.reference import Intensity
-from tests.published.someone import BOOK, ON, found, outcome
+from tests.published.someone import BOOK, ON, ago, found, outcome
 
 LIGHT, HARD = Intensity.LIGHT_MODERATE, Intensity.VIGOROUS
 
@@ -143,3 +143,23 @@ def test_new_chest_pain_also_asks_for_a_doctor_the_same_day():
     told = found(symptoms=frozenset({"S1"}), chest_pain_is_new=True)
     assert told.outcome is Outcome.REFER
     assert any("same day" in reason.says for reason in told.reasons)
+
+
+@pytest.mark.parametrize(
+    ("days", "expected"),
+    [(0, Outcome.CLEAR), (364, Outcome.CLEAR), (365, Outcome.CLEAR_LIMITED), (366, Outcome.CLEAR_LIMITED)],
+)
+def test_hard_work_with_a_known_disease_wants_a_clearance_of_the_last_twelve_months(days, expected):
+    # riebe2015, second hand: within the last 12 months; else light to moderate only
+    letter = LetterTerms("one", ago(days), ON, frozenset({"leaf 14"}), Intensity.VIGOROUS, frozenset(), frozenset())
+    told = found(diseases=frozenset({Disease.DIABETES}), intensity=HARD, letters=(letter,))
+    assert [reason.rule_id for reason in told.reasons] == ["leaf 14"]
+    assert told.outcome is expected
+
+
+def test_a_clearance_opens_the_gate_to_light_and_moderate_work_only_unless_it_says_more():
+    # riebe2015, second hand: with clearance, light to moderate, and more as it goes well
+    for effort, expected in ((None, Outcome.CLEAR_LIMITED), (LIGHT, Outcome.CLEAR_LIMITED), (HARD, Outcome.CLEAR)):
+        letter = LetterTerms("one", ON, ON, frozenset({"leaf 5"}), effort, frozenset(), frozenset())
+        told = {"regularly_active": False, "diseases": frozenset({Disease.DIABETES})}
+        assert outcome(**told, letters=(letter,)) is expected
