@@ -56,7 +56,7 @@ def test_a_question_without_answer_never_ends_in_clear_whatever_a_letter_says(fa
     assert not screen(open_question, BOOK, on=ON, choices=choices).outcome.is_bookable
 
 
-@given(told.facts, told.choices, st.sampled_from(["regularly_active", "symptoms", "intensity"]))
+@given(told.facts, told.choices, st.sampled_from(["regularly_active", "diseases", "symptoms", "intensity"]))
 def test_an_unknown_input_of_the_clearance_table_never_ends_in_clear(facts, choices, unknown):
     assert not screen(replace(facts, **{unknown: None}), BOOK, on=ON, choices=choices).outcome.is_bookable
 

@@ -18,7 +18,6 @@ from clients.rules import (
     Readings,
     ReasonKind,
     Restriction,
-    Rulebook,
     ScreeningFacts,
     Side,
     levels_of,
@@ -27,88 +26,15 @@ from clients.rules import (
     screen,
     strictest,
 )
-from clients.rules.facts import Disease, Today, ToldFlag, Unanswered
-from clients.rules.limits import LimitFound
+from clients.rules.facts import Disease, Today, ToldFlag
+from clients.rules.limits import condition_on
 from clients.rules.outcomes import LEVELS, OUTCOMES, DeskWord, RowStatus, desk_word
-from clients.rules.reference import Intensity
-from tests.reference import table, tables
-
-ON = date(2026, 3, 2)
-BOOK = Rulebook.from_tables(tables())
-WELL = ScreeningFacts(
-    written_on=ON,
-    regularly_active=False,
-    diseases=frozenset(),
-    symptoms=frozenset(),
-    intensity=Intensity.LIGHT_MODERATE,
-)
-
-days_ago = st.one_of(st.none(), st.integers(0, 500).map(lambda days: ON - timedelta(days=days)))
-conditions = st.builds(
-    ActiveCondition,
-    condition_id=st.sampled_from(sorted(BOOK.conditions)),
-    side=st.one_of(st.none(), st.sampled_from(Side)),
-    since=days_ago,
-    needs_clearance=st.sampled_from([True, False, None]),
-    is_held=st.booleans(),
-)
-told_facts = st.builds(
-    ScreeningFacts,
-    written_on=st.sampled_from([ON, ON - timedelta(days=5)]),
-    regularly_active=st.sampled_from([True, False, None]),
-    diseases=st.one_of(st.none(), st.frozensets(st.sampled_from(Disease))),
-    symptoms=st.one_of(st.none(), st.frozensets(st.sampled_from(sorted(BOOK.symptoms)), max_size=2)),
-    intensity=st.one_of(st.none(), st.sampled_from(Intensity)),
-    conditions=st.lists(conditions, max_size=4).map(tuple),
-    flags=st.lists(
-        st.builds(ToldFlag, st.sampled_from(sorted(BOOK.red_flags)), st.sampled_from([True, False, None])), max_size=1
-    ).map(tuple),
-    pregnancy=st.one_of(st.none(), st.builds(Pregnancy, days_ago)),
-    today=st.frozensets(st.sampled_from(Today), max_size=1),
-)
-
-
-def strictness(outcome: Outcome) -> int:
-    return -OUTCOMES.index(outcome)
-
-
-def sided_levels(limits: tuple[LimitFound, ...]) -> dict[tuple[str, Side], Level]:
-    sides = {Side.BOTH: (Side.LEFT, Side.RIGHT), Side.LEFT: (Side.LEFT,), Side.RIGHT: (Side.RIGHT,)}
-    return {(limit.demand, side): limit.level for limit in limits for side in sides[limit.side]}
+from tests.clients.told import BOOK, ON, WELL, strictness
+from tests.reference import table
 
 
 def outcome_of(**changes: object) -> Outcome:
     return screen(replace(WELL, **changes), BOOK, on=ON).outcome  # type: ignore[arg-type]
-
-
-@given(told_facts, conditions, st.booleans())
-def test_one_more_condition_never_loosens_the_outcome_or_any_demand(facts, added, takes_position_b):
-    choices = Choices(positions_b=frozenset({"D01"}) if takes_position_b else frozenset())
-    before = screen(facts, BOOK, on=ON, choices=choices)
-    after = screen(replace(facts, conditions=(*facts.conditions, added)), BOOK, on=ON, choices=choices)
-
-    assert strictness(after.outcome) >= strictness(before.outcome)
-    held = sided_levels(after.limits)
-    for place, level in sided_levels(before.limits).items():
-        assert LEVELS.index(held[place]) <= LEVELS.index(level)
-
-
-@given(told_facts, st.randoms())
-def test_the_order_in_which_conditions_are_told_does_not_matter(facts, chance):
-    shuffled = list(facts.conditions)
-    chance.shuffle(shuffled)
-    assert screen(replace(facts, conditions=tuple(shuffled)), BOOK, on=ON) == screen(facts, BOOK, on=ON)
-
-
-@given(told_facts)
-def test_a_question_without_answer_never_ends_in_clear(facts):
-    open_question = Unanswered("H09", "H09", "bones")
-    assert not screen(replace(facts, unanswered=(open_question,)), BOOK, on=ON).outcome.is_bookable
-
-
-@given(told_facts, st.sampled_from(["regularly_active", "diseases", "symptoms", "intensity"]))
-def test_an_unknown_input_of_the_clearance_table_never_ends_in_clear(facts, unknown):
-    assert not screen(replace(facts, **{unknown: None}), BOOK, on=ON).outcome.is_bookable
 
 
 @given(st.lists(st.sampled_from(OUTCOMES), min_size=1))
@@ -222,6 +148,26 @@ def test_a_window_that_has_ended_keeps_its_limits_and_proposes_the_next_conditio
     assert levels_of(found.limits) == levels_of(day_before.limits)
     assert {limit.until for limit in day_before.limits} == {ON - timedelta(days=1)}
     assert {limit.until for limit in found.limits} == {None}
+
+
+@pytest.mark.parametrize("row", [row for row in BOOK.conditions.values() if row.has_last_day], ids=lambda row: row.id)
+def test_the_last_day_of_a_window_is_inside_it_and_the_next_is_not(row):
+    told = ActiveCondition(row.id, since=ON - timedelta(days=row.window_days_to))
+    inside, outside = (screen(replace(WELL, conditions=(told,)), BOOK, on=ON + timedelta(days=days)) for days in (0, 1))
+
+    assert inside.proposals == ()
+    assert {limit.until for limit in inside.limits} == {ON}
+    assert inside.look_again_on == ON + timedelta(days=1)
+    assert [(one.condition_id, one.next_condition_id) for one in outside.proposals] == [(row.id, row.next_condition_id)]
+    assert levels_of(outside.limits) == levels_of(inside.limits)
+    assert ReasonKind.WINDOW in {reason.kind for reason in outside.reasons}
+
+
+@pytest.mark.parametrize(("days", "row_id"), [(83, "C03"), (84, "C04")])
+def test_told_anew_83_days_are_under_12_weeks_and_84_are_not(days, row_id):
+    row = condition_on(BOOK.conditions["C03"], BOOK, since=ON - timedelta(days=days), on=ON)
+    assert row is not None
+    assert row.id == row_id
 
 
 def test_a_condition_held_by_pain_proposes_nothing_however_old_it_is():
