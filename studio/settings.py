@@ -74,6 +74,7 @@ MIDDLEWARE = [
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
+    "studio.doors.kept.KeptMiddleware",
     "studio.doors.refusal.RefusalMiddleware",
     "studio.doors.access.AccessMiddleware",
     "axes.middleware.AxesMiddleware",
@@ -250,6 +251,8 @@ CELERY_TIMEZONE = "UTC"
 CELERY_BEAT_SCHEDULE_FILENAME = str(VAR_DIR / "beat-schedule")
 CELERY_BEAT_SCHEDULE = {
     "send due notices": {"task": "studio.tasks.send_due_notices", "schedule": 60},
+    "look again": {"task": "clients.tasks.look_again", "schedule": 1800},
+    "pick up passes of the rules": {"task": "clients.tasks.pick_up_runs", "schedule": 60},
     "raise due reviews": {"task": "clients.tasks.raise_due_reviews", "schedule": 600},
     "lay reminders": {"task": "scheduling.tasks.lay_reminders", "schedule": 900},
 }

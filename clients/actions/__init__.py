@@ -11,7 +11,7 @@ from clients.actions.forms import (
     save_screen,
     signed_outcome,
 )
-from clients.actions.health import Brief, read_brief, read_limits
+from clients.actions.health import Brief, LimitSheet, read_brief, read_limit_sheet, read_limits
 from clients.actions.links import (
     LinkGone,
     MadeLink,
@@ -28,12 +28,22 @@ from clients.actions.readings import Taken, record_readings, repeat_reading, str
 from clients.actions.reference import ReferenceLoaded, load_reference
 from clients.actions.restrictions import Terms, end_restriction, restrict
 from clients.actions.signing import Read, sign_form, write_form
+from clients.actions.versions import (
+    Compared,
+    VersionRead,
+    Versions,
+    compare_versions,
+    form_versions,
+    read_version,
+)
 from clients.actions.visits import count_visit, finish_review, raise_due_reviews, uncount_visit
 from clients.actions.windows import WHOSE_WORD, confirm_window_end, settle_condition
 
 __all__ = [
     "WHOSE_WORD",
     "Brief",
+    "Compared",
+    "LimitSheet",
     "LinkGone",
     "LooksLike",
     "MadeLink",
@@ -45,15 +55,19 @@ __all__ = [
     "SignedForm",
     "Taken",
     "Terms",
+    "VersionRead",
+    "Versions",
     "add_client",
     "ask_form_again",
     "change_client",
     "close_form_link",
+    "compare_versions",
     "confirm_window_end",
     "contact_at",
     "count_visit",
     "end_restriction",
     "finish_review",
+    "form_versions",
     "give_care",
     "give_consent",
     "hand_over_form",
@@ -64,7 +78,9 @@ __all__ = [
     "open_form",
     "raise_due_reviews",
     "read_brief",
+    "read_limit_sheet",
     "read_limits",
+    "read_version",
     "record_readings",
     "repeat_reading",
     "restrict",

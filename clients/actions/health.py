@@ -8,44 +8,19 @@ from uuid import UUID
 from django.db import transaction
 
 from clients import models, queries
-from clients.actions import facts, reading, seals
+from clients.actions import facts, findings, reading, seals
+from clients.actions.findings import ReasonLine, RelaxedLine, RestrictionLine, SittingLine, ToldCondition
 from clients.queries import whys
 from clients.rules import form as form_rules
-from clients.rules import limits as limit_rules
-from clients.rules.facts import ActiveCondition, Side
+from clients.rules.coming import ComingChange, coming_changes
+from clients.rules.facts import ScreeningFacts, Side
 from clients.rules.limits import LimitFound, Proposal
 from clients.rules.outcomes import LEVELS, Level, Outcome
 from clients.rules.reference import Strength
 from studio import models as studio_models
 from studio.actions import audit
 
-State = models.HealthForm.State
 MACHINE = "the house itself"
-
-
-@dataclass(frozen=True)
-class ReasonLine:
-    """A rule that spoke in a screening, with its sources in words."""
-
-    rule_id: str
-    kind: str
-    outcome: str
-    says: str
-    strength: str
-    sources: tuple[whys.SourceLine, ...]
-
-
-@dataclass(frozen=True)
-class ToldCondition:
-    """A condition in force. `is_told_now` is False for one that an earlier form told and the present one does not."""
-
-    id: UUID
-    name: str
-    phase: str
-    side: str
-    since: date | None
-    rests_on: str
-    is_told_now: bool
 
 
 @dataclass(frozen=True)
@@ -53,6 +28,9 @@ class Brief:
     """What a teacher reads before a lesson. `outcome` is None when nothing was screened.
 
     `changed` names questions answered otherwise than on the form before; `own_words` are question and answer.
+    `unread_words` are those to put into movements (`has_unread` says that there are any, even without a word).
+    `coming` are the changes of the next 30 days; `expecting` what twelve weeks bring in a pregnancy. `asked_again`
+    names the form that is asked for again and why, in words; `asks_repeat` that a first pressure waits for its repeat.
     """
 
     client_id: UUID
@@ -68,8 +46,16 @@ class Brief:
     rules: queries.RulesInForce | None
     reasons: tuple[ReasonLine, ...]
     limits: tuple[whys.LimitLine, ...]
+    relaxed: tuple[RelaxedLine, ...]
     conditions: tuple[ToldCondition, ...]
-    proposals: tuple[Proposal, ...]
+    restrictions: tuple[RestrictionLine, ...]
+    sittings: tuple[SittingLine, ...]
+    asks_repeat: bool
+    coming: tuple[ComingChange, ...]
+    expecting: form_rules.Expecting | None
+    has_unread: bool
+    unread_words: str
+    asked_again: str
     own_words: tuple[tuple[str, str], ...]
     changed: tuple[str, ...]
     previous_outcome: Outcome | None
@@ -78,6 +64,24 @@ class Brief:
     def needs_letter(self) -> tuple[str, ...]:
         """What a doctor's written word is asked for."""
         return tuple(reason.says for reason in self.reasons if reason.outcome == Outcome.REFER)
+
+    @property
+    def proposals(self) -> tuple[Proposal, ...]:
+        """The windows that are over and wait for a name."""
+        return tuple(one.ended for one in self.conditions if one.ended)
+
+
+@dataclass(frozen=True)
+class LimitSheet:
+    """The outcome and the limits in force with their why; `outcome` is None when nothing was screened."""
+
+    client_id: UUID
+    outcome: Outcome | None
+    decided_at: datetime | None
+    valid_until: date | None
+    is_reviewed: bool
+    limits: tuple[whys.LimitLine, ...]
+    relaxed: tuple[RelaxedLine, ...]
 
 
 def read_limits(
@@ -90,13 +94,26 @@ def read_limits(
     `not_open` or `say_why`.
     """
     with transaction.atomic():
-        client = models.Client.objects.select_related("home").get(pk=client_id)
-        why = reading.allowed(client, by=by, now=now, why=why)
-        screening = client.screenings.filter(replaced_at=None).first()
+        client, screening = _opened(client_id, "read_limits", by=by, now=now, why=why)
+        return limits_of(screening, client=client) if screening else ()
+
+
+def read_limit_sheet(client_id: UUID, *, by: studio_models.Person, now: datetime, why: str = "") -> LimitSheet:
+    """The outcome and the limits, each with its condition, rule and sources. Raises as `read_limits` does."""
+    with transaction.atomic():
+        client, screening = _opened(client_id, "read_limits", by=by, now=now, why=why)
         if screening is None:
-            return ()
-        audit.read("read_limits", screening, by=by, now=now, client_key=client.pk, why=why, actor="" if by else MACHINE)
-        return limits_of(screening, client=client)
+            return LimitSheet(client.pk, None, None, None, False, (), ())
+        rules = queries.rules_of(screening.rule_set_id)
+        return LimitSheet(
+            client_id=client.pk,
+            outcome=Outcome(screening.outcome),
+            decided_at=screening.decided_at,
+            valid_until=screening.valid_until,
+            is_reviewed=rules.reviewed_on is not None,
+            limits=whys.limit_lines(limits_of(screening, client=client), rules.rulebook, rests_on={}),
+            relaxed=findings.relaxed_of(screening, client=client, rules=rules),
+        )
 
 
 def read_brief(client_id: UUID, *, by: studio_models.Person, now: datetime, why: str = "") -> Brief:
@@ -107,7 +124,7 @@ def read_brief(client_id: UUID, *, by: studio_models.Person, now: datetime, why:
         screening = client.screenings.filter(replaced_at=None).select_related("form").first()
         audit.read("read_brief", screening or client, by=by, now=now, client_key=client.pk, why=why)
         if screening is None:
-            return _nothing_screened(client)
+            return _nothing_screened(client, now)
         return _brief(client, screening, now)
 
 
@@ -129,20 +146,35 @@ def limits_of(screening: models.Screening, *, client: models.Client) -> tuple[Li
     return tuple(sorted(found, key=lambda limit: LEVELS.index(limit.level)))
 
 
-def _nothing_screened(client: models.Client) -> Brief:
+def _opened(
+    client_id: UUID, verb: str, *, by: studio_models.Person | None, now: datetime, why: str
+) -> tuple[models.Client, models.Screening | None]:
+    """The client and the screening that stands, recorded as read. Raises Refused."""
+    client = models.Client.objects.select_related("home").get(pk=client_id)
+    why = reading.allowed(client, by=by, now=now, why=why)
+    screening = client.screenings.filter(replaced_at=None).first()
+    if screening is not None:
+        audit.read(verb, screening, by=by, now=now, client_key=client.pk, why=why, actor="" if by else MACHINE)
+    return client, screening
+
+
+def _nothing_screened(client: models.Client, now: datetime) -> Brief:
     return Brief(
         client_id=client.pk, name=client.name, say_it=client.say_it, pronoun=client.pronoun, outcome=None,
         decided_at=None, valid_until=None, signed_on=None, signed_name="", signed_as="", rules=None, reasons=(),
-        limits=(), conditions=(), proposals=(), own_words=(), changed=(), previous_outcome=None,
+        limits=(), relaxed=(), conditions=(), restrictions=(),
+        sittings=findings.sittings_of(client, asks_repeat=False, now=now), asks_repeat=False, coming=(),
+        expecting=None, has_unread=False, unread_words="", asked_again="", own_words=(), changed=(),
+        previous_outcome=None,
     )  # fmt: skip
 
 
 def _brief(client: models.Client, screening: models.Screening, now: datetime) -> Brief:
-    rules, form = queries.rules_of(screening.rule_set_id), screening.form
-    records = [(one, facts.condition_of(one, client=client)) for one in client.conditions.filter(state="active")]
-    records.sort(key=lambda pair: (pair[1].condition_id, pair[1].side or ""))
-    rests_on = {fact.condition_id: record.get_rests_on_display() for record, fact in records}
-    known = [fact for _, fact in records if fact.condition_id in rules.rulebook.conditions]
+    rules, form, on = queries.rules_of(screening.rule_set_id), screening.form, queries.day_of(now, client)
+    answers = _answers(client, form)
+    known = facts.gathered(client, form, answers, rulebook=rules.rulebook, now=now)
+    conditions = findings.conditions_of(client, form, rules=rules, on=on)
+    asks_repeat = findings.asks_repeat(screening, client=client)
     return Brief(
         client_id=client.pk,
         name=client.name,
@@ -155,52 +187,37 @@ def _brief(client: models.Client, screening: models.Screening, now: datetime) ->
         signed_name=form.signed_name,
         signed_as=form.get_signed_as_display(),
         rules=rules,
-        reasons=_reasons(client, screening, rules),
-        limits=whys.limit_lines(limits_of(screening, client=client), rules.rulebook, rests_on=rests_on),
-        conditions=tuple(_told(record, fact, form, rules) for record, fact in records),
-        proposals=limit_rules.proposals(known, rules.rulebook, on=queries.day_of(now, client)),
-        own_words=_own_words(client, form, rules, now),
+        reasons=findings.reasons_of(screening, client=client, rules=rules),
+        limits=_limit_lines(screening, client, rules, conditions),
+        relaxed=findings.relaxed_of(screening, client=client, rules=rules),
+        conditions=conditions,
+        restrictions=findings.restrictions_of(client, form, rules=rules),
+        sittings=findings.sittings_of(client, asks_repeat=asks_repeat, now=now),
+        asks_repeat=asks_repeat,
+        coming=_coming(known, rules, on),
+        expecting=form_rules.expecting(rules.rulebook, answers, on=on),
+        has_unread=known.has_unread_words,
+        unread_words=facts.own_words(answers) if known.has_unread_words else "",
+        asked_again=findings.asked_in_words(screening, client=client),
+        own_words=findings.own_words_of(answers, client, rules=rules, on=_day(client, form, now)),
         changed=_changed(client, form, rules, now),
         previous_outcome=_previous(screening),
     )
 
 
-def _reasons(client: models.Client, screening: models.Screening, rules: queries.RulesInForce) -> tuple[ReasonLine, ...]:
-    return tuple(
-        ReasonLine(
-            rule_id=one["rule_id"],
-            kind=one["kind"].replace("_", " "),
-            outcome=one["outcome"],
-            says=one["says"],
-            strength=one["strength"].replace("_", " "),
-            sources=whys.source_lines(one["source_ids"], rules.rulebook),
-        )
-        for one in seals.opened(screening, "sealed_reasons", client=client)
-    )
+def _limit_lines(
+    screening: models.Screening,
+    client: models.Client,
+    rules: queries.RulesInForce,
+    conditions: tuple[ToldCondition, ...],
+) -> tuple[whys.LimitLine, ...]:
+    """The limits with their why; each condition says whose word it rests on."""
+    rests_on = {one.condition_id: one.rests_on for one in conditions}
+    return whys.limit_lines(limits_of(screening, client=client), rules.rulebook, rests_on=rests_on)
 
 
-def _told(
-    record: models.ConditionRecord, fact: ActiveCondition, form: models.HealthForm, rules: queries.RulesInForce
-) -> ToldCondition:
-    condition = rules.rulebook.conditions.get(fact.condition_id)
-    return ToldCondition(
-        id=record.pk,
-        name=condition.name if condition else fact.condition_id,
-        phase=condition.phase_or_window if condition else "",
-        side=fact.side or "",
-        since=fact.since,
-        rests_on=record.get_rests_on_display(),
-        is_told_now=record.form_id == form.pk,
-    )
-
-
-def _own_words(
-    client: models.Client, form: models.HealthForm, rules: queries.RulesInForce, now: datetime
-) -> tuple[tuple[str, str], ...]:
-    answers = _answers(client, form)
-    due = form_rules.screens(rules.rulebook, answers, on=_day(client, form, now), born_on=client.born_on)
-    texts = [field for one in due for field in one.fields if field.kind is form_rules.FieldKind.TEXT]
-    return tuple((field.label, str(answers[field.id])) for field in texts if answers.get(field.id))
+def _coming(known: ScreeningFacts, rules: queries.RulesInForce, on: date) -> tuple[ComingChange, ...]:
+    return coming_changes(known, rules.rulebook, on=on, choices=queries.choices())
 
 
 def _changed(

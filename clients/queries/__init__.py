@@ -1,6 +1,7 @@
 """Reads of the clients' app; sealed words are opened by actions only, which record who looked."""
 
 from clients.queries.choices import choices
+from clients.queries.coming import ComingRow, client_of_reading, client_of_restriction, coming_of
 from clients.queries.consents import ConsentLine, consents_of, leave_for_messages, open_consent
 from clients.queries.days import clock_of, day_of, house_day
 from clients.queries.people import (
@@ -22,6 +23,7 @@ from clients.queries.standings import FormStanding, ceilings, form_standings, ma
 __all__ = [
     "ClientCard",
     "ClientRow",
+    "ComingRow",
     "ConsentLine",
     "FormStanding",
     "ReviewRow",
@@ -30,7 +32,10 @@ __all__ = [
     "ceilings",
     "choices",
     "client_of_condition",
+    "client_of_reading",
+    "client_of_restriction",
     "clock_of",
+    "coming_of",
     "consents_of",
     "count",
     "day_of",

@@ -44,13 +44,13 @@ def form_standings(client_ids: Collection[UUID], *, on: date) -> dict[UUID, Form
     """Each client's standing on a local day; one query, and one more when somebody of them is not screened."""
     zone = studio_models.Studio.objects.order_by("position", "pk").values("time_zone")[:1]
     screened = models.Screening.objects.filter(client_id__in=client_ids, replaced_at=None)
-    columns = ("client_id", "outcome", "valid_until", "form__signed_at", "zone")
+    columns = ("client_id", "outcome", "valid_until", "asks_again", "form__signed_at", "zone")
     standings = {}
-    for client_id, outcome, valid_until, signed_at, name in screened.annotate(zone=Subquery(zone)).values_list(
-        *columns
-    ):
+    rows = screened.annotate(zone=Subquery(zone)).values_list(*columns)
+    for client_id, outcome, valid_until, asks_again, signed_at, name in rows:
         signed_on = signed_at.astimezone(ZoneInfo(name or "UTC")).date() if signed_at else None
-        standings[client_id] = _standing(Outcome(outcome), valid_until, signed_on, on)
+        holds = on <= valid_until and not asks_again
+        standings[client_id] = _standing(Outcome(outcome), valid_until, signed_on, holds=holds)
     if others := set(client_ids) - set(standings):
         standings |= _of_drafts(others)
     return standings
@@ -64,12 +64,12 @@ def _of_drafts(client_ids: Collection[UUID]) -> dict[UUID, FormStanding]:
     return standings
 
 
-def _standing(outcome: Outcome, valid_until: date, signed_on: date | None, on: date) -> FormStanding:
-    is_valid = on <= valid_until
-    word = desk_word(outcome, is_valid=is_valid)
+def _standing(outcome: Outcome, valid_until: date, signed_on: date | None, *, holds: bool) -> FormStanding:
+    """`holds` says that the form is in its time and nobody asks for it again."""
+    word = desk_word(outcome, is_valid=holds)
     missing: tuple[str, ...] = ()
     if word is DeskWord.NOT_CURRENT:
-        missing = (FORM,) if not is_valid or outcome is Outcome.INCOMPLETE else (LETTER,)
+        missing = (FORM,) if not holds or outcome is Outcome.INCOMPLETE else (LETTER,)
     return FormStanding(word, missing, valid_until, signed_on)
 
 

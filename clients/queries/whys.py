@@ -4,7 +4,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
 
-from clients.rules.limits import LimitFound
+from clients.rules.limits import LETTER, TEACHER, LimitFound
 from clients.rules.reference import Rulebook, Source
 
 # Where a citation would stand for what has none.
@@ -75,8 +75,8 @@ def _chain(because: str, limit: LimitFound, rulebook: Rulebook, rests_on: dict[s
     condition = rulebook.conditions.get(because)
     demand = rulebook.demands[limit.demand]
     if condition is None:
-        told = rulebook.questions[because].question if because in rulebook.questions else because
-        return Chain(told, "", "own word", demand.name, limit.how, _words(limit.strength), _sources(limit, rulebook))
+        told, word = _told(because, rulebook)
+        return Chain(told, "", word, demand.name, limit.how, _words(limit.strength), _sources(limit, rulebook))
     rule = next((one for one in rulebook.limits_by_condition.get(because, ()) if one.demand == limit.demand), None)
     how, strength = (rule.how, rule.strength) if rule else (limit.how, limit.strength)
     sources = source_lines(rule.source_ids, rulebook) if rule else _sources(limit, rulebook)
@@ -89,6 +89,16 @@ def _chain(because: str, limit: LimitFound, rulebook: Rulebook, rests_on: dict[s
         strength=_words(strength),
         sources=sources,
     )
+
+
+def _told(because: str, rulebook: Rulebook) -> tuple[str, str]:
+    """What asked for a limit that no condition asks for, and whose word it is."""
+    if because.startswith(LETTER):
+        return "Asked for in a letter", "a clinician's letter"
+    if because.startswith(TEACHER):
+        return "Put down for this client", "the teacher who put it down"
+    told = rulebook.questions[because].question if because in rulebook.questions else because
+    return told, "the client's own word"
 
 
 def _sources(limit: LimitFound, rulebook: Rulebook) -> tuple[SourceLine, ...]:
