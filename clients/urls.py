@@ -20,7 +20,14 @@ urlpatterns = [
     path("desk/clients/<uuid:client_id>/change/", desk(pages.change), name="change"),
     path("desk/clients/<uuid:client_id>/send-form/", desk(pages.send_form), name="send-form"),
     path("desk/clients/<uuid:client_id>/form-here/", house(pages.form_here), name="form-here"),
+    path("desk/clients/<uuid:client_id>/type-in/", floor(pages.type_in), name="type-in"),
+    path("desk/empty-form.pdf", house(pages.blank_form), name="blank-form"),
+    path("desk/form-links/<uuid:link_id>/back/", house(pages.form_back), name="form-back"),
     path("floor/clients/<uuid:client_id>/health/", floor(pages.health), name="health"),
+    path("floor/clients/<uuid:client_id>/versions/", floor(pages.versions), name="versions"),
+    path(
+        "floor/clients/<uuid:client_id>/versions/<int:version>/paper/", floor(pages.version_paper), name="version-paper"
+    ),
     path("floor/conditions/<uuid:record_id>/settle/", roles(Role.INSTRUCTOR)(pages.settle), name="settle"),
     path("floor/reviews/", floor(pages.reviews_panel), name="reviews-panel"),
     path("floor/reviews/<uuid:review_id>/held/", roles(Role.INSTRUCTOR)(pages.review_held), name="review-held"),

@@ -18,6 +18,7 @@ owner_or_desk = roles(Role.OWNER, Role.DESK)
 
 entry_routes = [
     path("login/", public(entry.Login.as_view()), name="login"),
+    path("take-back/", public(entry.TakeBack.as_view()), name="take-back"),
     path("logout/", everyone(entry.logout), name="logout"),
     path("password/", public(entry.password_reset), name="password-reset"),
     path("password/sent/", public(entry.password_reset_sent), name="password-reset-sent"),

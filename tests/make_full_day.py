@@ -137,6 +137,8 @@ def _with_keys(
         "kind": "invitation",
         "uidb64": "MQ",
         "token": form_token(running.client.pk),
+        "version": 1,
+        "link_id": client_models.FormLink.objects.filter(client=running.client)[0].pk,
     }
     apart: dict[str, dict[str, Any]] = {
         "studio:invite-again": {"person_id": invited.pk},

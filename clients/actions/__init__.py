@@ -78,6 +78,7 @@ __all__ = [
     "open_form",
     "raise_due_reviews",
     "read_brief",
+    "read_version",
     "read_limit_sheet",
     "read_limits",
     "read_version",

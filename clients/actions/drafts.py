@@ -9,7 +9,6 @@ from dateutil.relativedelta import relativedelta
 
 from clients import models, queries
 from clients.actions import seals
-from clients.rules import asking
 from clients.rules import form as rules
 from studio import models as studio_models
 from studio.actions import audit
@@ -60,13 +59,13 @@ def begun(client: models.Client, link: models.FormLink | None, *, now: datetime)
     """What a form holds today. Raises Refused `no_rules`, SealBroken."""
     in_force, today = queries.rules_in_force(), queries.day_of(now, client)
     draft, signed = versions(client)
-    is_quick = link is not None and link.kind == FormKind.QUICK and not why_whole(client, today)
+    is_quick = link is not None and link.kind == FormKind.QUICK and not queries.why_whole(client.pk, on=today)
     is_quick = is_quick and (draft is None or draft.kind == FormKind.QUICK)
     answers = _told_so_far(client, draft, today) if draft else _starting_from(client, signed, is_quick=is_quick)
     if draft and draft.kind == FormKind.QUICK and not is_quick:
         answers = rules.whole_from_recheck(answers) | {SAVES: {}}
     saves = answers.pop(SAVES, {})
-    told_on = whole_day(client, signed) if is_quick and signed else None
+    told_on = queries.whole_day(client, signed) if is_quick and signed else None
     walk = rules.Walk(in_force.rulebook, today, client.born_on, told_on, frozenset(saves))
     return Begun(client, draft, signed, answers, saves, walk, in_force.id)
 
@@ -75,33 +74,6 @@ def as_whole(form: Begun) -> Begun:
     """The re-check told of a change: the whole form, with what was told just now and the earlier answers in it."""
     answers = rules.whole_from_recheck(form.answers)
     return replace(form, answers=answers, saves={}, walk=replace(form.walk, told_on=None, asked=frozenset()))
-
-
-def why_whole(client: models.Client, on: date) -> str:
-    """Why a re-check will not do for a client on a day, in words for the studio; empty when it will."""
-    screening = client.screenings.filter(replaced_at=None).select_related("form").first()
-    stands = screening is not None and screening.form.state == State.SIGNED
-    form = screening.form if stands and screening else None
-    whole_on = whole_day(client, form) if form else None
-    told_on = queries.day_of(form.signed_at, client) if form and form.signed_at else on
-    facts = rules.Recheckable(
-        holds_until=screening.valid_until if stands and screening else None,
-        whole_on=whole_on,
-        is_asked_in_full=screening is not None and screening.asks_again == FormKind.FULL,
-    )
-    asks = asking.asks_again(
-        last_visit=client.last_visit,
-        told_on=told_on,
-        on=on,
-        intervals=queries.rules_in_force().rulebook.intervals,
-        whole_on=whole_on,
-    )
-    return rules.why_whole(facts, on=on, asks_again=asks)
-
-
-def whole_day(client: models.Client, form: models.HealthForm) -> date:
-    """The local day of the whole form that a version is or confirms."""
-    return form.whole_on or queries.day_of(form.signed_at or form.saved_at, client)
 
 
 def versions(client: models.Client) -> tuple[models.HealthForm | None, models.HealthForm | None]:

@@ -74,7 +74,8 @@ class Saved:
     """What became of one screen: the answers kept, a message for each field that was not, the next screen's id.
 
     `next_screen` is empty when the form is through; `is_emergency` says that help comes first. `meanwhile` holds what
-    somebody else wrote on the same screen after this page was opened, by field; then nothing was kept.
+    somebody else wrote on the same screen after this page was opened, by field; then nothing was kept. `is_turned`
+    says that a re-check has become the whole form.
     """
 
     kept: dict[str, Any]
@@ -82,6 +83,7 @@ class Saved:
     next_screen: str
     is_emergency: bool
     meanwhile: Mapping[str, str]
+    is_turned: bool = False
 
 
 def open_form(token: str, *, now: datetime, by: studio_models.Person | None = None) -> OpenForm:
@@ -203,7 +205,7 @@ def _keep(
     if not errors:
         draft.at_screen = following.id if following else LAST_SCREEN
         draft.save(update_fields=["at_screen"])
-    return Saved(kept, errors, following.id if following else "", _is_emergency(following), {})
+    return Saved(kept, errors, following.id if following else "", _is_emergency(following), {}, is_turned)
 
 
 def _differs(form: Begun, signed: models.HealthForm, kept: Mapping[str, Any]) -> bool:

@@ -11,7 +11,7 @@ from django.db import transaction
 from django.urls import reverse
 
 from clients import models, queries
-from clients.actions import drafts, reading
+from clients.actions import reading
 from studio import models as studio_models
 from studio.actions import audit, notices
 from studio.rules import Reason, Refused
@@ -26,7 +26,7 @@ NEW_LINK = "a new link from the studio"
 GONE = {
     "unknown_link": "This link leads nowhere. It may have been cut in two on its way.",
     "expired_link": "This link has run out.",
-    "replaced_link": "A newer link was sent, and this one was closed.",
+    "replaced_link": "This link was closed; a newer one may have been sent.",
     "told_link": "This form is typed in by a member of staff, who has to be signed in.",
     "signed_link": "This form is signed and closed. Nothing has been changed.",
 }
@@ -50,6 +50,7 @@ class MadeLink:
     token: str
     address: str
     expires_at: datetime
+    link_id: UUID
 
 
 def make_form_link(
@@ -69,7 +70,7 @@ def make_form_link(
     token = secrets.token_urlsafe(TOKEN_BYTES)
     with transaction.atomic():
         client = models.Client.objects.select_for_update(of=("self",)).select_related("home").get(pk=client_id)
-        if kind == FormKind.QUICK and (says := drafts.why_whole(client, queries.day_of(now, client))):
+        if kind == FormKind.QUICK and (says := queries.why_whole(client_id, on=queries.day_of(now, client))):
             raise Refused(Reason("whole_form", says, allowed="the whole form"))
         client.form_links.filter(ended_at=None).update(ended_at=now)
         notices.withdraw(about=_about(client_id), now=now)
@@ -79,7 +80,7 @@ def make_form_link(
         )  # fmt: skip
         audit.wrote("make_form_link", link, by=by, now=now, client_key=client_id)
     path = reverse("clients:form", kwargs={"token": token})
-    return MadeLink(token, settings.PUBLIC_ADDRESS.rstrip("/") + path, link.expires_at)
+    return MadeLink(token, settings.PUBLIC_ADDRESS.rstrip("/") + path, link.expires_at, link.pk)
 
 
 def hand_over_form(
@@ -102,6 +103,17 @@ def type_in_form(client_id: UUID, *, by: studio_models.Person, now: datetime, wh
     return made
 
 
+def close_form_link(link_id: UUID, *, by: studio_models.Person, now: datetime) -> UUID:
+    """A link that opens nothing from now on; whose it was. Closed already: nothing changes. Raises DoesNotExist."""
+    with transaction.atomic():
+        link = models.FormLink.objects.select_for_update().get(pk=link_id)
+        if link.ended_at is None:
+            link.ended_at = now
+            link.save(update_fields=["ended_at"])
+            audit.wrote("close_form_link", link, by=by, now=now, client_key=link.client_id)
+    return link.client_id
+
+
 def send_form_link(
     client_id: UUID, *, by: studio_models.Person | None, now: datetime, kind: str = FormKind.FULL
 ) -> MadeLink:
@@ -109,7 +121,8 @@ def send_form_link(
     with transaction.atomic():
         client = models.Client.objects.select_related("contact").get(pk=client_id)
         if client.contact is None:
-            raise Refused(Reason("no_address", "There is no e-mail address on this card.", field="email"))
+            says = "There is no e-mail address on this card."
+            raise Refused(Reason("no_address", says, field="email", allowed="Write one on the card first."))
         made = make_form_link(client_id, by=by, now=now, kind=kind)
         notices.put(
             kind="form_link" if kind == FormKind.FULL else "form_recheck",

@@ -2,12 +2,10 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import datetime
 from typing import Any
 from uuid import UUID
 
 from django.contrib import messages
-from django.contrib.auth import logout
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
@@ -51,8 +49,10 @@ def add(request: HttpRequest) -> HttpResponse:
 
 @require_GET
 def card(request: HttpRequest, client_id: UUID) -> HttpResponse:
-    standing = queries.form_standings([client_id], on=queries.house_day(timezone.now()))[client_id]
+    today = queries.house_day(timezone.now())
+    standing = queries.form_standings([client_id], on=today)[client_id]
     shown = {
+        "may_recheck": queries.has_rules() and not queries.why_whole(client_id, on=today),
         "client": queries.card(client_id),
         "standing": standing,
         "wants_form": {"form", "signature"} & set(standing.missing),
@@ -76,25 +76,6 @@ def change(request: HttpRequest, client_id: UUID) -> HttpResponse:
         messages.success(request, "The card is changed.")
         return redirect("clients:card", client_id)
     return render(request, "clients/change.html", {"form": form, "client": client})
-
-
-@require_POST
-def send_form(request: HttpRequest, client_id: UUID) -> HttpResponse:
-    try:
-        made = actions.send_form_link(client_id, by=me(request), now=timezone.now())
-    except Refused as refused:
-        messages.error(request, f"{refused.reasons[0].says} Write it on the card first, or fill the form in here.")
-    else:
-        messages.success(request, f"The private link is on its way. It opens until {_day(made.expires_at)}.")
-    return redirect("clients:card", client_id)
-
-
-@require_POST
-def form_here(request: HttpRequest, client_id: UUID) -> HttpResponse:
-    """The tablet changes hands: whoever sent it to the form is signed out on it."""
-    made = actions.make_form_link(client_id, by=me(request), now=timezone.now())
-    logout(request)
-    return redirect("clients:form", made.token)
 
 
 def _found(request: HttpRequest) -> dict[str, Any]:
@@ -123,8 +104,3 @@ def _as_written(client: queries.ClientCard) -> dict[str, Any]:
 
 def _at_desk(request: HttpRequest) -> bool:
     return me(request).has_role(Role.DESK, Role.OWNER)
-
-
-def _day(instant: datetime) -> str:
-    day = queries.house_day(instant)
-    return f"{day.day} {day:%B}"

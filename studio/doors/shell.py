@@ -8,6 +8,7 @@ from django.urls import reverse
 
 from studio import queries
 from studio.doors.access import me
+from studio.doors.kept import kept_to
 from studio.rules import Role
 from studio.rules.roles import EVERY_ROLE
 
@@ -30,6 +31,8 @@ def shell(request: HttpRequest) -> dict[str, Any]:
     name, set_up = queries.signboard()
     return {
         "product": settings.PRODUCT_NAME,
+        # A tablet that is kept to one form: its pages offer the way back to the staff.
+        "kept": kept_to(request) if hasattr(request, "session") else "",
         "business": name,
         # While the house is being set up its owner finds back from every page that a step has led her to.
         "first_day": reverse("studio:welcome") if signed_in and not set_up and me(request).has_role(Role.OWNER) else "",

@@ -3,6 +3,7 @@
 from axes.utils import reset as forget_wrong_passwords
 from django.contrib import auth, messages
 from django.contrib.auth import views
+from django.contrib.auth.forms import AuthenticationForm
 from django.forms import Form
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
@@ -13,6 +14,7 @@ from django.views.decorators.http import require_POST
 
 from studio import forms, queries
 from studio.actions import people
+from studio.doors import kept
 from studio.doors.fields import posted
 
 BACKEND = "django.contrib.auth.backends.ModelBackend"
@@ -27,6 +29,19 @@ class Login(views.LoginView):
         if not queries.anybody():
             return redirect("studio:welcome")
         return super().get(request, *args, **options)
+
+
+class TakeBack(Login):
+    """A tablet kept to one address opens again for the member of staff who signs in on it."""
+
+    template_name = "studio/take_back.html"
+
+    def get_context_data(self, **options: object) -> dict[str, object]:
+        return super().get_context_data(**options) | {"prefix": kept.kept_to(self.request)}
+
+    def form_valid(self, form: AuthenticationForm) -> HttpResponse:
+        super().form_valid(form)
+        return redirect(kept.take_back(self.request) or "studio:home")
 
 
 @require_POST

@@ -148,7 +148,7 @@ def test_a_tablet_handed_over_for_the_form_is_signed_out(as_desk):
     client = make.client()
     answer = as_desk.post(reverse("clients:form-here", args=[client.pk]))
     assert as_desk.get(answer.headers["Location"]).status_code == 200
-    assert as_desk.get(reverse("clients:list")).status_code == 302
+    assert as_desk.get(reverse("clients:list")).status_code == 403
 
 
 def test_the_desk_never_reads_a_health_word(as_desk):

@@ -24,10 +24,12 @@ from clients.rules.form.walking import (
     is_emergency,
     next_screen,
     read_back,
+    read_recheck,
     screens,
     summary,
     unanswered,
 )
+from clients.rules.form.whole import every_screen, follows
 
 __all__ = [
     "ANEW_IN_FULL",
@@ -48,14 +50,17 @@ __all__ = [
     "clean",
     "differences",
     "doubts",
+    "every_screen",
     "expecting",
     "facts",
+    "follows",
     "has_changed",
     "in_words",
     "is_emergency",
     "next_screen",
     "on_screen",
     "read_back",
+    "read_recheck",
     "screens",
     "summary",
     "unanswered",

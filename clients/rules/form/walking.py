@@ -7,7 +7,7 @@ from clients.rules.form import fields as f
 from clients.rules.form.doubts import Doubt, doubts
 from clients.rules.form.fields import Answers, Field, FieldKind, Screen
 from clients.rules.form.reading import facts
-from clients.rules.form.recheck import recheck_screens
+from clients.rules.form.recheck import CHANGED, WHAT_CHANGED, recheck_screens
 from clients.rules.form.screens import due_screens
 from clients.rules.outcomes import Outcome
 from clients.rules.reference import Rulebook
@@ -127,6 +127,14 @@ def read_back(rulebook: Rulebook, answers: Answers, *, on: date, born_on: date |
         for field in one.fields
         if field.required or f.is_answered(field, answers)
     ]
+
+
+def read_recheck(answers: Answers) -> list[Told]:
+    """What a re-check told of a change since the form before; nothing for a form that was never one."""
+    if CHANGED not in answers:
+        return []
+    field = f.many(CHANGED, "Has anything changed since the form before?", WHAT_CHANGED)
+    return [Told(CHANGED, "Since then", field.label, in_words(field, answers), "recheck")]
 
 
 def in_words(field: Field, answers: Answers) -> str:
