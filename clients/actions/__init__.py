@@ -78,7 +78,6 @@ __all__ = [
     "open_form",
     "raise_due_reviews",
     "read_brief",
-    "read_version",
     "read_limit_sheet",
     "read_limits",
     "read_version",
