@@ -36,13 +36,17 @@ def record_told(
 ) -> None:
     """Keep the conditions and restrictions that a form tells at its signing; from then on these records count.
 
-    What is known already is taken up into the new form, so that nothing is kept twice.
+    What is known already is taken up into the new form, so that nothing is kept twice. A re-check repeats the earlier
+    words: what a named person has ended since then stays ended.
     """
     told = form_rules.facts(rulebook, answers, on=written_on(client, form, now), born_on=client.born_on)
+    repeats = form.kind == models.forms.FormKind.QUICK
     for condition in told.conditions:
-        _record_condition(client, form, condition, now)
+        if not (repeats and _is_settled(client, condition)):
+            _record_condition(client, form, condition, now)
     for restriction in told.restrictions:
-        _record_restriction(client, form, restriction, now)
+        if not (repeats and _is_ended(client, restriction)):
+            _record_restriction(client, form, restriction, now)
 
 
 def gathered(
@@ -147,6 +151,18 @@ def _record_condition(client: models.Client, form: models.HealthForm, told: Acti
     record.form = form
     seal_condition(record, told, client=client)
     record.save()
+
+
+def _is_settled(client: models.Client, told: ActiveCondition) -> bool:
+    records = client.conditions.filter(mark=mark_of(told, client=client)).order_by("-recorded_at")
+    newest = records.values_list("state", flat=True).first()
+    return newest == State.SETTLED
+
+
+def _is_ended(client: models.Client, told: Restriction) -> bool:
+    rows = client.restrictions.filter(rests_on=RestsOn.OWN_WORD)
+    same = [row for row in rows if kept_terms(row, client=client).told_at == told.told_at]
+    return bool(same) and all(row.ended_at is not None for row in same)
 
 
 def _record_restriction(client: models.Client, form: models.HealthForm, told: Restriction, now: datetime) -> None:
