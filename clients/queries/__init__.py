@@ -4,6 +4,7 @@ from clients.queries.choices import choices
 from clients.queries.coming import ComingRow, client_of_reading, client_of_restriction, coming_of
 from clients.queries.consents import ConsentLine, consents_of, leave_for_messages, open_consent
 from clients.queries.days import clock_of, day_of, house_day
+from clients.queries.merging import SideBySide, kept_card, merges_into, side_by_side
 from clients.queries.people import (
     ClientCard,
     ClientRow,
@@ -28,6 +29,7 @@ __all__ = [
     "FormStanding",
     "ReviewRow",
     "RulesInForce",
+    "SideBySide",
     "card",
     "ceilings",
     "choices",
@@ -43,15 +45,18 @@ __all__ = [
     "form_standings",
     "has_rules",
     "house_day",
+    "kept_card",
     "leave_for_messages",
     "look_alikes",
     "may_read_health",
+    "merges_into",
     "newest",
     "open_consent",
     "open_reviews",
     "page_of",
     "rules_in_force",
     "rules_of",
+    "side_by_side",
     "whole_day",
     "why_whole",
 ]
