@@ -39,8 +39,8 @@ def version_paper(request: HttpRequest, client_id: UUID, version: int) -> HttpRe
 def _head(*, is_reviewed: bool) -> dict[str, Any]:
     business = studio_queries.business()
     return {
-        "house": business.name,
-        "emergency_number": business.emergency_number,
+        "house": business.name if business else "",
+        "emergency_number": (business.emergency_number if business else "") or "your local emergency number",
         "is_reviewed": is_reviewed,
         "printed_on": _words(queries.house_day(timezone.now())),
     }
