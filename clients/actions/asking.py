@@ -8,8 +8,8 @@ from django.db import transaction
 from clients import models, queries
 from clients.actions import links, screening
 from clients.actions.screening import Asked
+from clients.rules import adjusting, triggers
 from clients.rules import asking as rules
-from clients.rules import triggers
 from clients.rules.asking import FULL, QUICK
 from studio import models as studio_models
 from studio.actions import audit
@@ -50,7 +50,8 @@ def ask_after_absence(client: models.Client, standing: models.Screening, *, now:
 
     The client's row is locked by the caller.
     """
-    rulebook, on = queries.rules_in_force().rulebook, queries.day_of(now, client)
+    rulebook = adjusting.adjusted(queries.rules_in_force().rulebook, queries.choices())
+    on = queries.day_of(now, client)
     form = standing.form
     if form.signed_at is None or standing.asks_again == FULL:
         return False

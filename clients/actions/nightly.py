@@ -11,6 +11,7 @@ from django.db.models import Q, QuerySet
 from clients import models, queries
 from clients.actions import asking, coming, screening
 from clients.actions.people import contact_at
+from clients.rules import adjusting
 from clients.rules.asking import ABSENCES, FULL
 from clients.rules.sealing import SealBroken
 from studio import models as studio_models
@@ -61,7 +62,7 @@ def _whose_day_has_come(day: date) -> list[UUID]:
 
 
 def _due(day: date) -> QuerySet[models.Screening]:
-    intervals = queries.rules_in_force().rulebook.intervals
+    intervals = adjusting.adjusted(queries.rules_in_force().rulebook, queries.choices()).intervals
     shortest = min(intervals[item].days or 0 for item, _ in ABSENCES)
     away_since = day - timedelta(days=shortest)
     was_away = Q(client__last_visit__lte=away_since) & ~Q(asks_again=FULL)

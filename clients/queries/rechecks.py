@@ -4,9 +4,10 @@ from datetime import date
 from uuid import UUID
 
 from clients import models
+from clients.queries.choices import choices
 from clients.queries.days import day_of
 from clients.queries.reference import rules_in_force
-from clients.rules import asking
+from clients.rules import adjusting, asking
 from clients.rules import form as rules
 
 SIGNED = models.HealthForm.State.SIGNED
@@ -28,7 +29,7 @@ def why_whole(client_id: UUID, *, on: date) -> str:
         last_visit=client.last_visit,
         told_on=day_of(form.signed_at, client) if form.signed_at else whole_on,
         on=on,
-        intervals=rules_in_force().rulebook.intervals,
+        intervals=adjusting.adjusted(rules_in_force().rulebook, choices()).intervals,
         whole_on=whole_on,
     )
     is_asked_in_full = screening.asks_again == models.forms.FormKind.FULL

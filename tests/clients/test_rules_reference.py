@@ -45,6 +45,7 @@ def test_the_rule_book_holds_every_row_of_every_table():
         ("limits", 1, {"demand": "flex_loaded"}, "duplicate C01 flex_loaded"),
         ("bp_gates", 0, {"sbp_op": "le"}, "sbp_op 'le'"),
         ("bp_gates", 0, {"sbp_op": ""}, "must come together"),
+        ("bp_gates", 0, {"dbp": "111"}, "never allowed"),
         ("bp_gates", 1, {"dbp": "115"}, "never allowed"),
         ("bp_gates", 3, {"extra_condition": "on a Monday"}, "on a Monday"),
         ("red_flags", 0, {"route": "wait"}, "route 'wait'"),
