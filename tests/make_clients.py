@@ -17,6 +17,7 @@ __all__ = [
     "NOW",
     "TODAY",
     "answer",
+    "care",
     "client",
     "condition",
     "due",
@@ -40,6 +41,12 @@ def load_reference() -> None:
 def client(name: str = "Ruvena Tarnelow", **words: Any) -> models.Client:
     words = {"by": None, "now": NOW} | words
     return actions.add_client(name=name, **words)
+
+
+def care(client: models.Client, teacher: Any) -> None:
+    """From TODAY on `teacher` may read the client's health."""
+    words = {"first_day": TODAY, "last_day": None, "why": "lesson", "source": "place:1"}
+    actions.give_care(person=teacher, client=client, now=NOW, **words)
 
 
 def limits(found: models.Screening) -> tuple[LimitFound, ...]:
@@ -69,14 +76,14 @@ def due(opened: actions.OpenForm) -> list[rules.Screen]:
     return opened.due
 
 
-def answer(token: str, told: Mapping[str, list[str]] | None = None, *, now: datetime = NOW) -> None:
+def answer(token: str, told: Mapping[str, list[str]] | None = None, *, now: datetime = NOW, by: Any = None) -> None:
     """Go through the whole form, screen by screen: what is `told`, else what was kept, else the quietest answer."""
-    screen = due(actions.open_form(token, now=now))[0].id
+    screen = due(actions.open_form(token, now=now, by=by))[0].id
     while screen:
-        opened = actions.open_form(token, now=now)
+        opened = actions.open_form(token, now=now, by=by)
         here = next(one for one in due(opened) if one.id == screen)
         posted = {field.id: _words(field, told or {}, opened.answers) for field in here.fields}
-        saved = actions.save_screen(token, screen_id=screen, posted=posted, now=now)
+        saved = actions.save_screen(token, screen_id=screen, posted=posted, now=now, by=by)
         assert not saved.errors, saved.errors
         screen = saved.next_screen
 
