@@ -16,6 +16,7 @@ from programming.demo.days import Calendar, Planned, days_of
 from programming.demo.diary import Diary
 from programming.demo.founding import House
 from programming.demo.logbook import logbook
+from programming.demo.papers import Papers
 from programming.demo.scenario import PersonPlan, Scenario, scenario
 from programming.queries import files
 from studio import models as studio_models
@@ -208,6 +209,8 @@ class Building:
             if member.changed:
                 client_id = self.clients[member.number]
                 enrolling.sign_again(member, self.house, self.scenario, client_id, now=self.now)
+        usual = self.week.usual
+        Papers(self.scenario, self.house, self.members, self.clients, usual, self.now).turn()
 
     def step(self, what: str, by: int = 1) -> None:
         self.done += by

@@ -96,14 +96,24 @@ def _member(
         by_link=rng.random() < BY_LINK_SHARE or persona.stops is not None,
         is_steady=rng.random() < STEADY_SHARE,
         is_logged=rng.random() < logged,
-        stopped=today - timedelta(days=rng.randint(15, 40)) if place < STOPPED else None,
+        stopped=_stopped(rng, persona, place, today),
         changed=STOPPED + RUNS_OUT <= place < STOPPED + RUNS_OUT + COMES_BACK_CHANGED,
     )
+
+
+def _stopped(rng: Random, persona: Persona, place: int, today: date) -> date | None:
+    if persona.away is not None:
+        return today - timedelta(days=persona.away)
+    return today - timedelta(days=rng.randint(15, 40)) if place < STOPPED else None
 
 
 def _joined(rng: Random, persona: Persona, today: date, weeks: int) -> date:
     if persona.is_today:
         return today
+    if persona.joined is not None:
+        return today - timedelta(days=persona.joined)
+    if persona.away is not None:
+        return today - timedelta(weeks=weeks, days=40)
     if persona.stops is not None:
         return today - timedelta(days=rng.randint(1, 6))
     if persona.is_fresh:

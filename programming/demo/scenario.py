@@ -65,8 +65,9 @@ class PersonPlan:
 class Persona:
     """A kind of client: how many, how old, what they tell. `stops` ends the form after so many screens.
 
-    `is_fresh` forms were written in the last weeks, `is_today` this morning; `may_book` is false for who waits for a
-    letter or for a word with the instructor.
+    `is_fresh` forms were written in the last weeks, `is_today` this morning, others exactly `joined` days ago;
+    `may_book` is false for who waits for a letter or for a word with the instructor. Who is `away` came regularly and
+    has not been here for so many days.
     """
 
     key: str
@@ -78,6 +79,8 @@ class Persona:
     is_fresh: bool
     is_today: bool
     may_book: bool
+    joined: int | None = None
+    away: int | None = None
 
 
 @dataclass(frozen=True)
@@ -170,9 +173,11 @@ def _persona(key: str, told: Mapping[str, Any]) -> Persona:
         sex=told.get("sex", ""),
         tells=told["tells"],
         stops=stops,
-        is_fresh=told.get("fresh", False) or waits or stops is not None,
+        is_fresh=told.get("fresh", False) or waits or stops is not None or "joined" in told or "away" in told,
         is_today=speaks,
         may_book=not (waits or speaks or stops is not None),
+        joined=told.get("joined"),
+        away=told.get("away"),
     )
 
 

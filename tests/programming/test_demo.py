@@ -12,8 +12,11 @@ from django.core.management import call_command
 from django.db import transaction
 from pytest_django import DjangoDbBlocker, Settings
 
+from clients import actions as client_actions
 from clients import queries as client_queries
-from clients.models import Client, Screening
+from clients.models import Client, Coming, Consent, RestReading, Screening
+from clients.rules.coming import ComingKind
+from clients.rules.names import alike
 from clients.rules.outcomes import DeskWord
 from programming import actions
 from programming.demo import build, cast, timetable
@@ -28,7 +31,7 @@ from studio import queries as studio_queries
 from studio.models import Business, Notice, Person
 from studio.rules import ApparatusKind, Role, Span, zones
 from studio.rules.spans import covered
-from tests import reference
+from tests import make_clients, reference
 
 # A Wednesday morning, three days after the clocks went back in Europe.
 NOW = datetime(2026, 10, 28, 10, 20, tzinfo=UTC)
@@ -63,6 +66,9 @@ def described() -> dict[str, list[tuple[object, ...]]]:
         "clients": sorted(Client.objects.values_list("name", "phone", "born_on", "visits", "made_at")),
         "places": sorted(Place.objects.values_list(*place, "lesson__instructor__initials"), key=str),
         "screenings": sorted(Screening.objects.values_list(*screening), key=str),
+        "changes": sorted(Coming.objects.values_list("client__name", "kind", "day", "found_at"), key=str),
+        "readings": sorted(RestReading.objects.values_list("client__name", "taken_at", "taken_by__name"), key=str),
+        "taken_back": sorted(Consent.objects.exclude(withdrawn_at=None).values_list("client__name", "kind")),
         "marks": sorted(LogLine.objects.values_list(*mark, "mark", "reps", "score"), key=str),
         "notices": sorted(Notice.objects.values_list("kind", "contact__address", "due_at", "state"), key=str),
     }
@@ -117,6 +123,33 @@ def test_every_word_of_the_desk_comes_up(demo: Demo, db: None) -> None:
     assert {standing.word for standing in standings} == set(DeskWord)
     assert {paper for standing in standings for paper in standing.missing} == {"form", "signature", "letter"}
     assert len([one for one in standings if one.word is DeskWord.CURRENT]) > len(keys) / 2
+
+
+def test_a_window_ends_this_week_and_a_limit_begins_within_the_month(demo: Demo, db: None) -> None:
+    ahead = Coming.objects.filter(gone_at=None, day__gt=NOW.date())
+    assert ahead.filter(kind=ComingKind.WINDOW_ENDS, day__lte=NOW.date() + timedelta(days=7)).exists()
+    assert ahead.filter(kind=ComingKind.BEGINS, day__lte=NOW.date() + timedelta(days=30)).exists()
+
+
+def test_a_window_that_is_over_waits_for_somebodys_word(demo: Demo, db: None) -> None:
+    """The night looked at whoever's last day has passed; the limits stand until a person confirms."""
+    looked_at = Screening.objects.filter(replaced_at=None, outcome="clear_limited", asked_for="night")
+    by = Person.objects.with_role(Role.OWNER).first()
+    over = [one for one in looked_at if client_actions.read_brief(one.client_id, by=by, now=NOW, why="test").proposals]
+    assert over
+    assert all(make_clients.limits(one) for one in over)
+
+
+def test_teachers_have_measured_and_some_clients_took_their_word_back(demo: Demo, db: None) -> None:
+    assert RestReading.objects.filter(struck_at=None, taken_at__lt=NOW).exists()
+    assert set(Consent.objects.exclude(withdrawn_at=None).values_list("kind", flat=True)) == {"messages", "touch"}
+
+
+def test_one_person_is_on_file_twice_and_nobody_has_merged_her(demo: Demo, db: None) -> None:
+    rows = list(Client.objects.filter(merged_into=None))
+    pairs = [(one, other) for one, other in itertools.combinations(rows, 2) if alike(one.name, other.name)]
+    twice = [(one, other) for one, other in pairs if (one.born_on, one.phone) == (other.born_on, other.phone)]
+    assert [one.name == other.name for one, other in twice] == [False]
 
 
 def test_places_came_to_every_end_and_today_is_under_way(demo: Demo, db: None) -> None:
