@@ -30,6 +30,8 @@ SECRET_KEY = SECRETS.secret_key
 SECRET_KEY_FALLBACKS = SECRETS.secret_key_fallbacks
 HEALTH_KEY = SECRETS.health_key
 HEALTH_KEYS_BEFORE = SECRETS.health_keys_before
+# Letters and photographs, each sealed with its client's key; nothing here is ever served as a file.
+FILES_DIR = Path(os.environ.get("FILES_DIR") or VAR_DIR / "files")
 # Whose record was erased, line by line, outside the database: a backup of before, restored, erases them again.
 ERASED_LIST = Path(os.environ.get("ERASED_LIST") or VAR_DIR / "erased.jsonl")
 
@@ -194,6 +196,11 @@ CONTENT_SECURITY_POLICY = {
 }
 DATA_UPLOAD_MAX_MEMORY_SIZE = 512 * 1024
 DATA_UPLOAD_MAX_NUMBER_FIELDS = 400
+# A whole request with files, in bytes; the proxy's own line (deploy/Caddyfile) is the same. The framework's own handler
+# would write what is larger than 2.5 MB to a disk, unsealed.
+UPLOAD_MOST = 15_000_000
+DATA_UPLOAD_MAX_NUMBER_FILES = 40
+FILE_UPLOAD_HANDLERS = ["studio.doors.uploads.InMemory"]
 
 # --- time and words ---------------------------------------------------------------------------------------------------
 USE_TZ = True

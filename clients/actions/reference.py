@@ -7,10 +7,13 @@ from datetime import datetime
 from django.db import transaction
 
 from clients import models
-from clients.actions import locks
+from clients.actions import locks, runs
 from clients.rules import reference
 from studio.actions import audit
 from studio.rules import Reason, Refused
+
+# One at a time puts rules in force or adds a version.
+LOAD = "load_reference"
 
 
 @dataclass(frozen=True)
@@ -25,18 +28,20 @@ class ReferenceLoaded:
 def load_reference(tables: reference.Tables, *, now: datetime) -> ReferenceLoaded:
     """Put these clinical tables in force, as a version of their own; the same tables again change nothing.
 
-    Screenings keep pointing at the version they were decided by. Raises Refused with every fault's table and line.
+    Screenings keep pointing at the version they were decided by, and every active client is screened anew. Raises Refused with every fault's table and line.
     """
     if found := reference.faults(tables):
         raise Refused([_refusal(fault) for fault in found])
     digest = reference.digest(tables)
     counts = {name: len(tables[name]) for name in reference.CLINICAL_TABLES}
     with transaction.atomic():
-        locks.alone("load_reference")
-        if models.RuleSet.objects.filter(digest=digest, in_force=True).exists():
+        locks.alone(LOAD)
+        before = models.RuleSet.objects.filter(in_force=True).values_list("digest", flat=True).first()
+        if before == digest:
             return ReferenceLoaded(digest, False, counts)
-        _write_terms(reference.Rulebook.from_tables(tables))
         _put_in_force(digest, tables, now)
+        if before is not None:
+            runs.screen_everybody(why="the reference tables were loaded anew", by=None, now=now)
     return ReferenceLoaded(digest, True, counts)
 
 
@@ -52,12 +57,18 @@ def _refusal(fault: reference.Fault) -> Reason:
     return Reason("broken_reference", f"{place}: {fault.reason}", field=fault.table)
 
 
-def _put_in_force(digest: str, tables: reference.Tables, now: datetime) -> None:
+def take_over(rule_set: models.RuleSet) -> None:
+    """Make a version the one in force, and its terms the rows that other tables point at; under the lock LOAD."""
+    _write_terms(reference.Rulebook.from_tables(rule_set.tables))
     models.RuleSet.objects.filter(in_force=True).update(in_force=False)
-    kept = {name: [dict(row) for row in tables[name]] for name in reference.CLINICAL_TABLES}
-    rule_set, _ = models.RuleSet.objects.get_or_create(digest=digest, defaults={"tables": kept, "loaded_at": now})
     rule_set.in_force = True
     rule_set.save(update_fields=["in_force"])
+
+
+def _put_in_force(digest: str, tables: reference.Tables, now: datetime) -> None:
+    kept = {name: [dict(row) for row in tables[name]] for name in reference.CLINICAL_TABLES}
+    rule_set, _ = models.RuleSet.objects.get_or_create(digest=digest, defaults={"tables": kept, "loaded_at": now})
+    take_over(rule_set)
     audit.wrote("load_reference", rule_set, by=None, now=now, actor="reference loader", detail={"digest": digest})
 
 

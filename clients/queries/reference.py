@@ -22,6 +22,7 @@ class RulesInForce:
     reviewed_by: str
     profession: str
     reviewed_on: date | None
+    reviewed_what: str = ""
 
 
 def rules_in_force() -> RulesInForce:
@@ -47,7 +48,14 @@ def _versions() -> QuerySet[models.RuleSet]:
 
 def _with_rulebook(row: models.RuleSet) -> RulesInForce:
     return RulesInForce(
-        row.pk, row.digest, _rulebook(row.digest), row.loaded_at, row.reviewed_by, row.profession, row.reviewed_on
+        id=row.pk,
+        digest=row.digest,
+        rulebook=_rulebook(row.digest),
+        loaded_at=row.loaded_at,
+        reviewed_by=row.reviewed_by,
+        profession=row.profession,
+        reviewed_on=row.reviewed_on,
+        reviewed_what=row.reviewed_what,
     )
 
 

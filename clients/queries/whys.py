@@ -1,7 +1,7 @@
 """The why line: condition, demand, rule and source of each limit, in words."""
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 
 from clients.rules.limits import LETTER, TEACHER, LimitFound
@@ -66,6 +66,16 @@ def limit_lines(limits: Iterable[LimitFound], rulebook: Rulebook, *, rests_on: d
     )
 
 
+def grouped(chains: Iterable[Chain]) -> tuple[Chain, ...]:
+    """The chains, those that differ in nothing but the demand made one that names all their demands."""
+    demands: dict[Chain, list[str]] = {}
+    for chain in chains:
+        names = demands.setdefault(replace(chain, demand=""), [])
+        if chain.demand not in names:
+            names.append(chain.demand)
+    return tuple(replace(chain, demand="; ".join(names)) for chain, names in demands.items())
+
+
 def source_lines(source_ids: Iterable[str], rulebook: Rulebook) -> tuple[SourceLine, ...]:
     """Sources in words; a practice without a publication says so."""
     return tuple(_source(rulebook.sources[one]) for one in source_ids if one in rulebook.sources)
@@ -76,7 +86,7 @@ def _chain(because: str, limit: LimitFound, rulebook: Rulebook, rests_on: dict[s
     demand = rulebook.demands[limit.demand]
     if condition is None:
         told, word = _told(because, rulebook)
-        return Chain(told, "", word, demand.name, limit.how, _words(limit.strength), _sources(limit, rulebook))
+        return Chain(told, "", word, demand.name, limit.how, strength_words(limit.strength), _sources(limit, rulebook))
     rule = next((one for one in rulebook.limits_by_condition.get(because, ()) if one.demand == limit.demand), None)
     how, strength = (rule.how, rule.strength) if rule else (limit.how, limit.strength)
     sources = source_lines(rule.source_ids, rulebook) if rule else _sources(limit, rulebook)
@@ -86,7 +96,7 @@ def _chain(because: str, limit: LimitFound, rulebook: Rulebook, rests_on: dict[s
         rests_on=rests_on.get(because, "the client's own word"),
         demand=demand.name,
         rule=f"{limit.level}: {how}" if how else limit.level.value,
-        strength=_words(strength),
+        strength=strength_words(strength),
         sources=sources,
     )
 
@@ -114,5 +124,5 @@ def _source(source: Source) -> SourceLine:
     )
 
 
-def _words(strength: str) -> str:
+def strength_words(strength: str) -> str:
     return strength.replace("_", " ")

@@ -2,7 +2,7 @@
 
 import csv
 import io
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 from typing import Protocol
@@ -46,6 +46,33 @@ TABLE_NAMES = {
     "review_intervals": "Asked again",
     "measures": "Measures",
     "measure_norms": "Published figures",
+}
+# The columns of each table in the order of its file; the database keeps none.
+COLUMNS = {
+    "sources": "id citation year kind how_checked url_or_doi",
+    "demands": "code name definition tag_if not_if default_adapt",
+    "conditions": (
+        "id name phase_or_window window_days_from window_days_to window_basis next_condition_id sided "
+        "clearance clearance_when source_ids strength note"
+    ),
+    "limits": "condition_id demand level how source_ids strength",
+    "acsm_leaves": (
+        "leaf regularly_active known_disease symptoms intensity clearance_needed clearance_max_age_months "
+        "outcome bookable box source_ids"
+    ),
+    "symptoms": "id short_name question action source_ids",
+    "health_questions": "id topic question why_we_ask answer_kind feeds source_ids",
+    "red_flags": "id flag_group question needs_also route action source_ids",
+    "bp_gates": (
+        "id population sbp_op sbp dbp_op dbp hr_op hr joined extra_condition action outcome regime "
+        "on_by_default source_ids"
+    ),
+    "pregnancy_gates": "id level list_origin statement from_gestation_day action outcome on_by_default source_ids",
+    "stop_signs": "id statement action source_ids",
+    "source_disagreements": "id point position_a sources_a position_b sources_b default_rule",
+    "review_intervals": "item trigger visits days whichever_first effect source_ids",
+    "measures": "measure unit higher_is_better min max decimals mdc mdc_note important_change protocol source_ids",
+    "measure_norms": "measure sex age_from age_to statistic value source_ids how_checked",
 }
 KEY_JOINT = "~"
 
@@ -125,6 +152,11 @@ class Comparison:
         return f"{self.before.value}>{self.after.value}"
 
 
+def columns_of(table: str) -> tuple[str, ...]:
+    """The columns of a table in the order of its file."""
+    return tuple(COLUMNS[table].split())
+
+
 def key_of(table: str, row: Row) -> str:
     """The key of a row in its table, its parts joined by "~"."""
     return KEY_JOINT.join(row[column] for column in KEYS[table])
@@ -154,10 +186,19 @@ def without_row(tables: Tables, table: str, key: str) -> dict[str, list[Row]]:
     return {name: [row for row in rows if name != table or key_of(name, row) != key] for name, rows in tables.items()}
 
 
-def table_from(name: str, content: bytes, *, columns: Sequence[str]) -> tuple[list[dict[str, str]], list[Fault]]:
+def as_file(name: str, rows: Iterable[Row]) -> str:
+    """A table as CSV text, with a header."""
+    out = io.StringIO()
+    writer = csv.DictWriter(out, columns_of(name), lineterminator="\n")
+    writer.writeheader()
+    writer.writerows(rows)
+    return out.getvalue()
+
+
+def table_from(name: str, content: bytes) -> tuple[list[dict[str, str]], list[Fault]]:
     """The rows of an uploaded CSV table, or what is wrong with the file by line; never both.
 
-    `columns` are the ones that the table has; another set of them, in whatever order, is a fault.
+    Its columns may stand in whatever order.
     """
     if len(content) > LARGEST_FILE:
         return [], [Fault(name, 0, "the file is larger than 1 MB")]
@@ -171,7 +212,7 @@ def table_from(name: str, content: bytes, *, columns: Sequence[str]) -> tuple[li
         lines = _lines(text)
     except csv.Error as error:
         return [], [Fault(name, 0, f"not a CSV table ({error})")]
-    return _rows(name, lines, columns)
+    return _rows(name, lines, columns_of(name))
 
 
 def _lines(text: str) -> list[tuple[int, list[str]]]:
@@ -228,7 +269,7 @@ def _change(table: str, kind: ChangeKind, key: str, before: Row, after: Row) -> 
     row = after or before
     cells = tuple(
         CellChange(column, before.get(column, ""), after.get(column, ""))
-        for column in row
+        for column in columns_of(table)
         if before.get(column, "") != after.get(column, "")
     )
     return RowChange(table, kind, key, row.get(NAMED_BY.get(table, ""), ""), cells)

@@ -24,7 +24,7 @@ from clients.rules.reference.rows import (
     Strength,
     Symptom,
 )
-from clients.rules.reference.rulebook import CLINICAL_TABLES, Rulebook, Tables, digest
+from clients.rules.reference.rulebook import CLINICAL_TABLES, Row, Rulebook, Tables, digest
 
 __all__ = [
     "CLINICAL_TABLES",
@@ -46,6 +46,7 @@ __all__ = [
     "PregnancyGate",
     "RedFlag",
     "ReviewInterval",
+    "Row",
     "Rulebook",
     "Source",
     "StopSign",
