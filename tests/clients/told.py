@@ -72,6 +72,7 @@ letters = st.builds(
     allows=st.one_of(st.just(frozenset(BOOK.demands)), some_demands),
     forbids=some_demands,
     is_named=st.sampled_from([True, True, False]),
+    told=st.one_of(st.none(), st.frozensets(st.sampled_from(["S5", "S6", "diabetes", "heart_or_vessels"]))),
 )
 pressures = st.lists(st.builds(Pressure, st.integers(90, 200), st.integers(50, 130)), max_size=3).map(tuple)
 readings = st.builds(
