@@ -2,6 +2,8 @@
 
 import os
 from collections.abc import Iterator
+from pathlib import Path
+from tempfile import TemporaryDirectory
 
 import pytest
 import redis
@@ -16,6 +18,8 @@ from studio.rules import Role
 from tests import make
 from tests.post import PostOffice
 
+# Letters that tests hand in; gone with the process.
+FILES = TemporaryDirectory(prefix="files-")
 WORKER = os.environ.get("PYTEST_XDIST_WORKER", "alone")
 PREFIX = f"test:{django_settings.DATABASES['default']['NAME']}:{WORKER}:"
 
@@ -30,6 +34,7 @@ def pytest_configure() -> None:
         "staticfiles": {"BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"}
     }
     django_settings.STATIC_ROOT.mkdir(parents=True, exist_ok=True)
+    django_settings.FILES_DIR = Path(FILES.name)
     django_settings.PASSWORD_HASHERS = ["tests.hashing.QuickArgon2"]
     django_settings.CACHES = {"default": django_settings.CACHES["default"] | {"KEY_PREFIX": PREFIX}}
     # Messages really go to the broker, but where no worker but a test's own picks them up.

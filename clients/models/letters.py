@@ -22,6 +22,14 @@ class StoredFile(models.Model):
     made_by = models.ForeignKey("studio.Person", on_delete=models.PROTECT, null=True, related_name="+")
     made_at = models.DateTimeField()
     removed_at = models.DateTimeField(null=True, blank=True)
+    # A letter photographed page by page: the pages after the first point at it. A PDF holds all of its own.
+    first_page = models.ForeignKey(
+        "self", on_delete=models.CASCADE, null=True, blank=True, related_name="further_pages"
+    )
+    page = models.PositiveSmallIntegerField(default=1)
+
+    class Meta:
+        constraints = [models.UniqueConstraint("first_page", "page", name="clients_storedfile_page_once")]
 
     def __str__(self) -> str:
         return f"{self.kind} of {self.client_id}"
