@@ -3,6 +3,7 @@
 import random
 from datetime import date, timedelta
 from functools import partial
+from statistics import median
 
 from bench import house
 from bench.measure import AT_LEAST, Found, no_collector, spread, timed
@@ -41,10 +42,10 @@ def rescreen() -> list[Found]:
         for _ in range(ROUNDS):
             for book, seconds in took.items():
                 seconds.append(timed(partial(_screen_all, told, book)))
-    fastest, with_more = min(took[plain]), min(took[grown])
+    ratio = median(after / before for before, after in zip(took[plain], took[grown], strict=True))
     return [
-        Found("re-screening in rules", CLIENTS / fastest, "clients/s", SCREENED_GOAL, AT_LEAST),
-        Found(f"the same, {ADDED_RULES} more conditions, flags and gates", with_more / fastest, "x", ADDED_GOAL),
+        Found("re-screening in rules", CLIENTS / min(took[plain]), "clients/s", SCREENED_GOAL, AT_LEAST),
+        Found(f"the same, {ADDED_RULES} more conditions, flags and gates", ratio, "x", ADDED_GOAL),
     ]
 
 
