@@ -264,14 +264,15 @@ def _as_asked(doubt: rules.Doubt, due: list[rules.Screen]) -> tuple[str, list[tu
 
 def _sign(request: HttpRequest, token: str) -> HttpResponse:
     form, by = forms.SignForm(request.POST), _staff(request)
+    if form.carried_out(lambda _: actions.sign_form(token, **form.signature(), now=timezone.now(), by=by)):
+        return redirect("clients:form-signed", token)
     try:
-        if form.carried_out(lambda _: actions.sign_form(token, **form.signature(), now=timezone.now(), by=by)):
-            return redirect("clients:form-signed", token)
+        opened = _open(request, token)
     except actions.LinkGone as gone:
         if gone.code == "signed_link" and _is_second_tap(form, token, by):
             return redirect("clients:form-signed", token)
         raise
-    return _card(request, token, _open(request, token), form, {"asked": True})
+    return _card(request, token, opened, form, {"asked": True})
 
 
 def _is_second_tap(form: forms.SignForm, token: str, by: Any) -> bool:
