@@ -85,7 +85,7 @@ def _ways(limits: Sequence[whys.LimitLine]) -> tuple[tuple[tuple[str, ...], str]
 
 
 def _chains(limits: Sequence[whys.LimitLine]) -> tuple[whys.Chain, ...]:
-    return tuple(dict.fromkeys(chain for limit in limits for chain in limit.chains))
+    return whys.grouped(chain for limit in limits for chain in limit.chains)
 
 
 def _age(card: clients_queries.ClientCard, place: scheduling_queries.PlaceFacts) -> int | None:
