@@ -5,12 +5,15 @@ from uuid import UUID
 
 from django import forms
 
-from clients import actions
+from clients import actions, queries
+from clients.rules import Pressure, importing, triggers
+from clients.rules.readings import Sitting
 from studio import queries as studio_queries
 from studio.doors.fields import ReasonedForm
 
 CONSENT = [("yes", "Yes"), ("no", "No")]
 CONSENT_KINDS = ("touch", "photographs", "messages")
+HEALTH_STAYS = "This looks like health. It belongs on the client’s own form, where only her teachers read it."
 MOST_SAVES = 2_000_000_000
 
 
@@ -50,7 +53,7 @@ class ClientForm(ReasonedForm):
         label="Their phone", max_length=40, required=False, widget=forms.TextInput(attrs={"type": "tel"})
     )
     notes = forms.CharField(
-        label="Notes for the desk",
+        label="Notes for everyone",
         max_length=2000,
         required=False,
         help_text="Nothing about health: that belongs on the client's own form.",
@@ -81,6 +84,87 @@ class NewClientForm(ClientForm):
             except ValueError:
                 continue
         return tuple(found)
+
+
+class ConsentForm(ReasonedForm):
+    """A consent told at the desk, or taken back there."""
+
+    deed = forms.ChoiceField(choices=[("give", "given"), ("take_back", "taken back")])
+    kind = forms.ChoiceField(choices=[(kind, kind) for kind in CONSENT_KINDS])
+    given_by = forms.CharField(label="Who gives it", max_length=120, required=False)
+
+
+class MergeForm(ReasonedForm):
+    """One choice for each field in which two cards differ; kinds of consent that stay open by word of mouth."""
+
+    def __init__(self, *args: Any, sides: queries.SideBySide, **options: Any) -> None:
+        super().__init__(*args, **options)
+        for line in sides.lines:
+            choices = [("kept", line.kept), ("gone", line.gone), *([("both", "both")] if line.may_keep_both else [])]
+            self.fields[line.key] = forms.ChoiceField(label=line.word, choices=choices)
+        self.keys = [line.key for line in sides.lines]
+        self.fields["stay_open"] = forms.MultipleChoiceField(choices=sides.consents, required=False)
+        # The refusals of a merge name the other card.
+        self.fields["other"] = forms.CharField(required=False)
+
+    def clean(self) -> dict[str, Any]:
+        data = super().clean() or self.cleaned_data
+        choices = {key: data[key] for key in self.keys if key in data}
+        return {"choices": choices, "stay_open": data.get("stay_open", [])}
+
+
+class ListFileForm(ReasonedForm):
+    file = forms.FileField(
+        label="The list",
+        max_length=200,
+        help_text="A CSV file of at most 2 MB and 5,000 rows, one person a row, column names in the first one.",
+        error_messages={"required": "Choose the file first.", "empty": "That file is empty."},
+        widget=forms.ClearableFileInput(attrs={"accept": ".csv,.tsv,.txt,text/csv"}),
+    )
+
+
+class ColumnsForm(ReasonedForm):
+    """What each column of a list holds, and how its days are written."""
+
+    days = forms.ChoiceField(
+        label="Days are written",
+        choices=[
+            ("iso", "1985-05-31"),
+            ("day_first", "31.05.1985, day first"),
+            ("month_first", "05/31/1985, month first"),
+        ],
+    )
+    # A reason about all columns goes here.
+    columns = forms.CharField(required=False, widget=forms.HiddenInput)
+
+    def __init__(self, *args: Any, header: tuple[str, ...], **options: Any) -> None:
+        super().__init__(*args, **options)
+        for number, title in enumerate(header):
+            is_health = importing.is_health(title)
+            left = [("", "leave it out")]
+            taken = [] if is_health else list(importing.COLUMNS.items())
+            self.fields[f"column_{number}"] = forms.ChoiceField(
+                label=title or f"Column {number + 1}",
+                choices=left + taken,
+                required=False,
+                help_text=HEALTH_STAYS if is_health else "",
+                error_messages={"invalid_choice": HEALTH_STAYS if is_health else "A card has no such field."},
+            )
+        self.width = len(header)
+
+    def columns_told(self) -> list[str]:
+        return [self.cleaned_data[f"column_{number}"] for number in range(self.width)]
+
+
+class BringInForm(ReasonedForm):
+    """The lines that look like somebody and are somebody else, and the mark of what was seen."""
+
+    also = forms.TypedMultipleChoiceField(coerce=int, required=False)
+    seen = forms.CharField(max_length=32, widget=forms.HiddenInput)
+
+    def __init__(self, *args: Any, lines: list[int], **options: Any) -> None:
+        super().__init__(*args, **options)
+        cast(forms.TypedMultipleChoiceField, self.fields["also"]).choices = [(str(one), str(one)) for one in lines]
 
 
 class WhyForm(ReasonedForm):
@@ -150,3 +234,187 @@ class VersionsForm(forms.Form):
     why = forms.CharField(required=False, max_length=200, widget=forms.HiddenInput)
     older = forms.IntegerField(min_value=1, max_value=MOST_SAVES, required=False)
     newer = forms.IntegerField(min_value=1, max_value=MOST_SAVES, required=False)
+
+
+class OfTheFloorForm(ReasonedForm):
+    """What a teacher sends from the health page; `why` goes along when she opened it with a reason.
+
+    `named` sets the fields of several such forms on one page apart.
+    """
+
+    named = "deed"
+    why = forms.CharField(max_length=200, required=False, widget=forms.HiddenInput)
+
+    def __init__(self, *args: Any, **options: Any) -> None:
+        super().__init__(*args, **({"auto_id": f"{self.named}_%s"} | options))
+
+
+def _number(label: str, **words: Any) -> forms.IntegerField:
+    widget = forms.NumberInput(attrs={"inputmode": "numeric", "autocomplete": "off"})
+    wrong = {"invalid": "Please write a whole number, as the device shows it."}
+    return forms.IntegerField(label=label, required=False, widget=widget, error_messages=wrong, **words)
+
+
+class PressureForm(OfTheFloorForm):
+    """One blood pressure, upper and lower number; the repeat of a sitting is no more than this."""
+
+    systolic_1 = _number("Upper number", min_value=0, max_value=999)
+    diastolic_1 = _number("Lower number", min_value=0, max_value=999)
+    is_sure = forms.BooleanField(label="Yes, the device showed this", required=False)
+
+    def pair(self, number: int) -> Pressure | None:
+        """A pressure that was given whole; one half alone is asked for the other."""
+        upper, lower = (self.cleaned_data.get(f"{part}_{number}") for part in ("systolic", "diastolic"))
+        return None if upper is None or lower is None else Pressure(upper, lower)
+
+    def clean(self) -> dict[str, Any]:
+        data = super().clean() or {}
+        for number in (1, 2):
+            halves = [f"systolic_{number}", f"diastolic_{number}"]
+            given = [name for name in halves if data.get(name) is not None or name in self.errors]
+            if len(given) == 1:
+                missing = next(name for name in halves if name not in given)
+                self.add_error(missing, "Both numbers are needed. What was the other one?")
+        return data
+
+
+class RepeatForm(PressureForm):
+    named = "repeat"
+
+    def clean(self) -> dict[str, Any]:
+        data = super().clean()
+        if not self.errors and self.pair(1) is None:
+            self.add_error("systolic_1", "What did the device show the second time?")
+        return data
+
+
+YES_NO_NOT_ASKED = [("", "Not asked"), ("no", "No"), ("yes", "Yes")]
+
+
+class ReadingsForm(PressureForm):
+    named = "readings"
+    systolic_2 = _number("Upper number, second time", min_value=0, max_value=999)
+    diastolic_2 = _number("Lower number, second time", min_value=0, max_value=999)
+    heart_rate = _number("Heart rate", min_value=0, max_value=999, help_text="Beats a minute, at rest.")
+    standing_drop = _number(
+        "Fall on standing up",
+        min_value=-999,
+        max_value=999,
+        help_text="Upper number seated less upper number standing.",
+    )
+    has_signs = forms.ChoiceField(
+        label="With it: confusion, chest pain, breathlessness or change of sight?",
+        choices=YES_NO_NOT_ASKED,
+        required=False,
+        widget=forms.RadioSelect,
+    )
+    is_treated = forms.ChoiceField(
+        label="Takes medicine for the pressure?", choices=YES_NO_NOT_ASKED, required=False, widget=forms.RadioSelect
+    )
+    is_faint = forms.BooleanField(label="Feels faint or dizzy now", required=False)
+
+    def sitting(self) -> Sitting:
+        """What was typed, for the rules to look at."""
+        told = {"yes": True, "no": False}
+        return Sitting(
+            pressures=tuple(filter(None, (self.pair(1), self.pair(2)))),
+            heart_rate=self.cleaned_data["heart_rate"],
+            is_treated=told.get(self.cleaned_data["is_treated"]),
+            has_signs=told.get(self.cleaned_data["has_signs"]),
+            standing_drop=self.cleaned_data["standing_drop"],
+            is_faint=self.cleaned_data["is_faint"],
+            is_sure=self.cleaned_data["is_sure"],
+        )
+
+
+class RestrictForm(OfTheFloorForm):
+    """Movements to leave out or to change. `is_own_words` says that they stand for the client's own words."""
+
+    named = "restrict"
+    is_own_words = forms.BooleanField(required=False, widget=forms.HiddenInput)
+    demands = forms.MultipleChoiceField(label="Movements", required=False, widget=forms.CheckboxSelectMultiple)
+    means_none = forms.BooleanField(label="The words ask for no movement to be left out", required=False)
+    level = forms.ChoiceField(
+        label="How",
+        choices=[("avoid", "Left out"), ("adapt", "Only in its changed form"), ("watch", "Watched")],
+        widget=forms.RadioSelect,
+        initial="avoid",
+    )
+    side = forms.ChoiceField(
+        label="Side",
+        choices=[("", "Both"), ("left", "Left"), ("right", "Right")],
+        required=False,
+        widget=forms.RadioSelect,
+    )
+
+    def __init__(self, *args: Any, **options: Any) -> None:
+        super().__init__(*args, **options)
+        book = queries.rules_in_force().rulebook
+        choices = [(demand_id, demand.name) for demand_id, demand in book.demands.items()]
+        cast(forms.MultipleChoiceField, self.fields["demands"]).choices = choices
+
+    def clean(self) -> dict[str, Any]:
+        data = super().clean() or {}
+        chosen, none = data.get("demands"), data.get("means_none")
+        if "demands" in self.errors:
+            return data
+        if data.get("is_own_words") and not chosen and not none:
+            self.add_error("demands", "Which movements do the words mean? If none, say so below.")
+        elif chosen and none:
+            self.add_error("means_none", "Movements are chosen above. Is it these, or none?")
+        return data
+
+
+class AskAgainForm(OfTheFloorForm):
+    """`trigger` is what has happened; `why` stays the reason for looking."""
+
+    named = "asking"
+    trigger = forms.ChoiceField(
+        label="What has happened?",
+        choices=list(triggers.TRIGGERS.items()),
+        error_messages={"required": "What has happened? Choose one."},
+        widget=forms.RadioSelect,
+    )
+    kind = forms.ChoiceField(
+        label="Which form?", choices=list(triggers.KINDS.items()), initial="full", widget=forms.RadioSelect
+    )
+    is_sent = forms.BooleanField(label="Send the private link now", required=False)
+
+
+class SettleForm(OfTheFloorForm):
+    named = "settle"
+    whose_word = forms.ChoiceField(
+        label="Whose word is it?",
+        choices=[("", "Choose"), *actions.WHOSE_WORD.items()],
+        required=False,
+    )
+
+
+class RecordForm(ReasonedForm):
+    """Taking out a record: asked for by whom and why, and the password once more."""
+
+    why = forms.CharField(
+        label="Why is it taken out?",
+        max_length=200,
+        help_text="Kept for good with your name, so leave the client's name out of it. “She asked for it” is enough.",
+        widget=forms.TextInput(attrs={"autocomplete": "off"}),
+    )
+    password = forms.CharField(
+        label="Your password once more",
+        max_length=200,
+        strip=False,
+        widget=forms.PasswordInput(attrs={"autocomplete": "current-password"}),
+    )
+
+
+class EraseForm(RecordForm):
+    typed = forms.CharField(
+        label="The name on the card, to confirm",
+        max_length=120,
+        widget=forms.TextInput(attrs={"autocomplete": "off"}),
+    )
+    field_order = ("typed", "why", "password")
+
+    def __init__(self, *args: Any, **options: Any) -> None:
+        super().__init__(*args, **options)
+        self.fields["why"].label = "Why is it erased?"

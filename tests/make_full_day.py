@@ -13,6 +13,8 @@ from pytest_django import DjangoDbBlocker
 
 from clients import actions as client_actions
 from clients import models as client_models
+from clients.rules import Pressure
+from clients.rules.readings import Sitting
 from programming import models as programming_models
 from scheduling import actions as scheduling_actions
 from scheduling import models as scheduling_models
@@ -123,6 +125,11 @@ def _with_keys(
         "place_id": running.place.pk,
         "program_id": programming_models.Program.objects.get(place=running.place).pk,
         "record_id": client_models.ConditionRecord.objects.filter(client=running.client)[0].pk,
+        "other_id": make_clients.client("Ysolde Marabin", different_from=(running.client.pk,), now=NOW).pk,
+        "merge_id": merged(),
+        "import_id": client_actions.look_at_list("list.csv", b"Name\nAda Quill\n", by=owner, now=NOW).pk,
+        "reading_id": _reading(running, by=teacher.person),
+        "restriction_id": _restriction(running, by=teacher.person),
         "review_id": client_models.Review.objects.filter(client=finished.client)[0].pk,
         "notice_id": studio_models.Notice.objects.all()[0].pk,
         "exercise_id": programming_models.Exercise.objects.order_by("pk")[0].pk,
@@ -145,6 +152,25 @@ def _with_keys(
         "clients:form-signed": {"token": signed_token()},
     }
     return FullDay(house, people, keys, apart)
+
+
+def merged() -> UUID:
+    """Two cards of one person that were made one."""
+    one, other = (make_clients.client(name, now=NOW).pk for name in ("Perrin Oldacre", "Ottilie Vance"))
+    return client_actions.merge_clients(one, other, choices={}, by=None, now=NOW).pk
+
+
+def _reading(lesson: make_programming.Lesson, *, by: studio_models.Person) -> UUID:
+    sitting = Sitting(pressures=(Pressure(122, 78),), heart_rate=64)
+    taken = client_actions.record_readings(lesson.client.pk, sitting=sitting, by=by, now=NOW, why="at the door")
+    return taken.reading_id
+
+
+def _restriction(lesson: make_programming.Lesson, *, by: studio_models.Person) -> UUID:
+    terms = client_actions.Terms(frozenset({"kneel"}))
+    row = client_actions.restrict(lesson.client.pk, terms=terms, by=by, now=NOW, why="sore knees")
+    assert row is not None
+    return row.pk
 
 
 def form_token(client_id: UUID) -> str:

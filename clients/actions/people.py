@@ -68,7 +68,7 @@ def add_client(
     """
     given = {"name": name, "email": email, "phone": phone, "pronoun": pronoun, "say_it": say_it, "notes": notes}
     given |= {"guardian_name": guardian_name, "emergency_name": emergency_name, "emergency_phone": emergency_phone}
-    words = _checked(given, born_on=born_on, home_id=home_id, now=now)
+    words = checked(given, born_on=born_on, home_id=home_id, now=now)
     client = models.Client(id=uuid4(), made_by=by, made_at=now, home_id=home_id, born_on=born_on)
     with transaction.atomic():
         # Of two desks that add the same person at once, the second sees the first one's card.
@@ -97,14 +97,16 @@ def change_client(
         raise TypeError(f"a card has no {', '.join(sorted(unknown))}")
     with transaction.atomic():
         client = models.Client.objects.select_for_update(of=("self",)).select_related("contact").get(pk=client_id)
+        if client.merged_into_id is not None:
+            raise Refused(Reason("merged", "This card is one with another now; change that one.", field="name"))
         kept = {key: getattr(client, key) for key in LONGEST if key != "email"}
         kept["email"] = client.contact.address if client.contact else ""
         before = kept | {"born_on": client.born_on, "home_id": client.home_id}
-        checked = _checked(kept | words, born_on=born_on, home_id=home_id, now=now)
+        tidy = checked(kept | words, born_on=born_on, home_id=home_id, now=now)
         client.born_on, client.home_id = born_on, home_id
-        _write(client, checked)
+        _write(client, tidy)
         client.save()
-        after = checked | {"born_on": born_on, "home_id": home_id}
+        after = tidy | {"born_on": born_on, "home_id": home_id}
         changed = sorted(key for key in after if after[key] != before[key])
         audit.wrote("change_client", client, by=by, now=now, client_key=client.pk, detail={"changed": changed})
     return client
@@ -132,7 +134,8 @@ def contact_at(address: str) -> studio_models.Contact | None:
     return found or studio_models.Contact.objects.create(address=address)
 
 
-def _checked(given: dict[str, str], *, born_on: date | None, home_id: int | None, now: datetime) -> dict[str, str]:
+def checked(given: dict[str, str], *, born_on: date | None, home_id: int | None, now: datetime) -> dict[str, str]:
+    """The words of a card (all of LONGEST), tidied. Raises Refused with every fault beside its field."""
     words = {key: _tidy(key, text) for key, text in given.items()}
     faults = [*_faults(words), *_faults_of_birth(born_on, now)]
     if home_id is not None and not studio_models.Studio.objects.filter(pk=home_id).exists():

@@ -69,7 +69,7 @@ class Client(models.Model):
 
 
 class ClientImport(models.Model):
-    """A list of clients read from a file: looked at first, then brought in whole. Its rows go when it is finished."""
+    """A list of clients read from a file: looked at first, then brought in whole or left."""
 
     class State(models.TextChoices):
         LOOKED_AT = "looked_at"
@@ -80,7 +80,8 @@ class ClientImport(models.Model):
     id = models.UUIDField(primary_key=True, default=uuid.uuid4, editable=False)
     file_name = models.CharField(max_length=120)
     state = models.CharField(max_length=12, choices=State, default=State.LOOKED_AT)
-    # [{line, words: {...}, refused: [[field, says], ...]}]; emptied when the import is finished.
+    # While it is looked at: {header, columns, days, lines: [[line, [cell, ...]], ...]}. Once brought in: {header, rest:
+    # [[line, cells, why], ...], contacts: [key, ...]}, the rest forgotten with the next list. Else empty.
     rows = models.JSONField(default=list)
     good = models.PositiveIntegerField()
     refused = models.PositiveIntegerField()

@@ -12,6 +12,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from clients import actions, forms, queries
+from clients.pages.consents import consents_shown
 from studio.doors import me
 from studio.rules import Refused, Role
 
@@ -49,19 +50,10 @@ def add(request: HttpRequest) -> HttpResponse:
 
 @require_GET
 def card(request: HttpRequest, client_id: UUID) -> HttpResponse:
-    today = queries.house_day(timezone.now())
-    standing = queries.form_standings([client_id], on=today)[client_id]
-    shown = {
-        "may_recheck": queries.has_rules() and not queries.why_whole(client_id, on=today),
-        "client": queries.card(client_id),
-        "standing": standing,
-        "wants_form": {"form", "signature"} & set(standing.missing),
-        "ceilings": sorted(queries.ceilings([client_id])[client_id].items()),
-        "may_change": _at_desk(request),
-        "teaches": me(request).has_role(Role.INSTRUCTOR),
-        "may_ask_health": me(request).has_role(Role.INSTRUCTOR, Role.OWNER),
-    }
-    return render(request, "clients/card.html", shown)
+    """The card; that of a client merged into another leads to the kept one."""
+    if (kept := queries.kept_card(client_id)) != client_id:
+        return redirect("clients:card", kept)
+    return render(request, "clients/card.html", _card_shown(request, client_id))
 
 
 @require_http_methods(["GET", "POST"])
@@ -76,6 +68,22 @@ def change(request: HttpRequest, client_id: UUID) -> HttpResponse:
         messages.success(request, "The card is changed.")
         return redirect("clients:card", client_id)
     return render(request, "clients/change.html", {"form": form, "client": client})
+
+
+def _card_shown(request: HttpRequest, client_id: UUID) -> dict[str, Any]:
+    today = queries.house_day(timezone.now())
+    standing = queries.form_standings([client_id], on=today)[client_id]
+    return consents_shown(client_id) | {
+        "may_recheck": queries.has_rules() and not queries.why_whole(client_id, on=today),
+        "client": queries.card(client_id),
+        "standing": standing,
+        "wants_form": {"form", "signature"} & set(standing.missing),
+        "ceilings": sorted(queries.ceilings([client_id])[client_id].items()),
+        "merges": queries.merges_into(client_id),
+        "may_change": _at_desk(request),
+        "teaches": me(request).has_role(Role.INSTRUCTOR),
+        "may_ask_health": me(request).has_role(Role.INSTRUCTOR, Role.OWNER),
+    }
 
 
 def _found(request: HttpRequest) -> dict[str, Any]:

@@ -2,9 +2,10 @@
 
 from clients.queries.choices import choices
 from clients.queries.coming import ComingRow, client_of_reading, client_of_restriction, coming_of
-from clients.queries.consents import ConsentLine, consents_of, leave_for_messages, open_consent
+from clients.queries.consents import ConsentLine, consents_of, leave_for_messages, open_consent, usual_giver
 from clients.queries.days import clock_of, day_of, house_day
-from clients.queries.merging import SideBySide, kept_card, merges_into, side_by_side
+from clients.queries.importing import ImportLine, import_line, imports
+from clients.queries.merging import SideBySide, card_of_merge, kept_card, merges_into, side_by_side
 from clients.queries.people import (
     ClientCard,
     ClientRow,
@@ -27,10 +28,12 @@ __all__ = [
     "ComingRow",
     "ConsentLine",
     "FormStanding",
+    "ImportLine",
     "ReviewRow",
     "RulesInForce",
     "SideBySide",
     "card",
+    "card_of_merge",
     "ceilings",
     "choices",
     "client_of_condition",
@@ -45,6 +48,8 @@ __all__ = [
     "form_standings",
     "has_rules",
     "house_day",
+    "import_line",
+    "imports",
     "kept_card",
     "leave_for_messages",
     "look_alikes",
@@ -57,6 +62,7 @@ __all__ = [
     "rules_in_force",
     "rules_of",
     "side_by_side",
+    "usual_giver",
     "whole_day",
     "why_whole",
 ]

@@ -6,7 +6,7 @@ from uuid import UUID
 
 from clients import models
 from clients.queries.days import day_of
-from clients.rules.consents import asked_again_on
+from clients.rules.consents import asked_again_on, is_minor
 
 
 @dataclass(frozen=True)
@@ -47,6 +47,13 @@ def open_consent(client_id: UUID, kind: str) -> int | None:
     """The key of the open consent of a kind, or None; one query."""
     rows = models.Consent.objects.filter(client_id=client_id, kind=kind, withdrawn_at=None)
     return rows.values_list("pk", flat=True).first()
+
+
+def usual_giver(client_id: UUID, *, on: date) -> str:
+    """Who is likely to give it: the client, or a minor's guardian (empty when none is named)."""
+    columns = ("name", "born_on", "guardian_name")
+    name, born_on, guardian = models.Client.objects.values_list(*columns).get(pk=client_id)
+    return guardian if is_minor(born_on, on=on) else name
 
 
 def leave_for_messages(client_id: UUID) -> str:

@@ -138,6 +138,11 @@ def merges_into(client_id: UUID) -> list[MergeLine]:
     ]
 
 
+def card_of_merge(merge_id: UUID) -> UUID:
+    """The card that was kept. Raises Merge.DoesNotExist."""
+    return models.Merge.objects.values_list("kept_id", flat=True).get(pk=merge_id)
+
+
 def _is_told(pointer: Pointer) -> bool:
     return pointer.model._meta.label_lower in TOLD
 
