@@ -52,7 +52,6 @@ from clients.actions.visits import count_visit, finish_review, raise_due_reviews
 from clients.actions.windows import WHOSE_WORD, confirm_window_end, settle_condition
 
 __all__ = [
-    "WHOSE_WORD",
     "Brief",
     "Compared",
     "Exported",
@@ -71,6 +70,7 @@ __all__ = [
     "Terms",
     "VersionRead",
     "Versions",
+    "WHOSE_WORD",
     "add_client",
     "ask_form_again",
     "bring_in_list",

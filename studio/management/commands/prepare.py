@@ -1,4 +1,7 @@
-"""`manage.py prepare`: tables, reference data and the demo studio; what is there already is left alone."""
+"""`manage.py prepare`: tables, reference data and the demo studio; what is there already is left alone.
+
+After a restore it erases again whoever was erased since the backup was made.
+"""
 
 import argparse
 from typing import Any
@@ -26,6 +29,8 @@ class Command(BaseCommand):
         if executor.migration_plan(executor.loader.graph.leaf_nodes()):
             self.say("Preparing the tables ...")
             call_command("migrate", interactive=False, verbosity=1)
+        # Before anybody can log in: an older backup knows clients that were erased since.
+        call_command("erase_again")
         # A studio at work may have edited its repertoire: from then on a reload is the owner's decision.
         if queries.is_set_up():
             return
