@@ -3,12 +3,25 @@
 from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date
+from typing import Any
 
 from clients.rules import adjusting
 from clients.rules.adjusting import Choices
-from clients.rules.facts import ScreeningFacts
+from clients.rules.facts import (
+    ActiveCondition,
+    Disease,
+    LetterTerms,
+    Pregnancy,
+    Pressure,
+    Readings,
+    Restriction,
+    ScreeningFacts,
+    Side,
+    Today,
+    ToldFlag,
+)
 from clients.rules.reasons import ReasonKind, ScreenReason
-from clients.rules.reference import Rulebook
+from clients.rules.reference import Intensity, Level, Rulebook
 from clients.rules.screening import Screened, conditions_in_force, screen
 from studio.rules import Reason, Refused
 
@@ -105,3 +118,76 @@ def _unknown(field: str, given: Collection[str], known: Collection[str], what: s
     if strange := sorted(set(given) - set(known)):
         says = f"There is no {what} {', '.join(one[:40] for one in strange[:5])} in these rules."
         yield Reason("unknown_id", says, field)
+
+
+def facts_from(case: Mapping[str, Any], *, on: date) -> ScreeningFacts:
+    """The facts of a case told as plain values of the right kind; what is not told is not known.
+
+    Keys are those of the API's TryCase. Ids are not checked here: `refusals` does that.
+    """
+    pregnancy = case.get("pregnancy")
+    return ScreeningFacts(
+        written_on=case.get("written_on") or on,
+        regularly_active=case.get("regularly_active"),
+        diseases=_some(case.get("diseases"), Disease),
+        symptoms=_some(case.get("symptoms"), str),
+        chest_pain_is_new=bool(case.get("chest_pain_is_new")),
+        intensity=Intensity(case["intensity"]) if case.get("intensity") else None,
+        conditions=tuple(_condition(one) for one in case.get("conditions", ())),
+        flags=tuple(ToldFlag(one["flag"], one.get("needs_met", True)) for one in case.get("flags", ())),
+        readings=_readings(case.get("readings") or {}),
+        pregnancy=Pregnancy(pregnancy.get("due_on"), frozenset(pregnancy.get("gates", ()))) if pregnancy else None,
+        today=_some(case.get("today"), Today) or frozenset(),
+        restrictions=tuple(_restriction(one) for one in case.get("restrictions", ())),
+        letters=tuple(_letter(one, at, on) for at, one in enumerate(case.get("letters", ()))),
+        has_unread_words=bool(case.get("has_unread_words")),
+        supervised_only=bool(case.get("supervised_only")),
+    )
+
+
+def _some(values: Collection[str] | None, kind: Any) -> frozenset[Any] | None:
+    return None if values is None else frozenset(kind(one) for one in values)
+
+
+def _side(value: str | None) -> Side | None:
+    return Side(value) if value else None
+
+
+def _condition(told: Mapping[str, Any]) -> ActiveCondition:
+    return ActiveCondition(
+        condition_id=told["condition"],
+        side=_side(told.get("side")),
+        since=told.get("since"),
+        needs_clearance=told.get("needs_clearance"),
+        is_held=bool(told.get("is_held")),
+    )
+
+
+def _readings(told: Mapping[str, Any]) -> Readings:
+    return Readings(
+        pressures=tuple(Pressure(one["systolic"], one["diastolic"]) for one in told.get("pressures", ())),
+        heart_rate=told.get("heart_rate"),
+        is_treated=told.get("is_treated"),
+        has_signs=told.get("has_signs"),
+        standing_drop=told.get("standing_drop"),
+        faint_with_low_pressure=bool(told.get("faint_with_low_pressure")),
+    )
+
+
+def _restriction(told: Mapping[str, Any]) -> Restriction:
+    level = Level(told.get("level") or Level.AVOID)
+    return Restriction(frozenset(told["demands"]), level=level, side=_side(told.get("side")))
+
+
+def _letter(told: Mapping[str, Any], at: int, on: date) -> LetterTerms:
+    """A letter without an end holds on the day tried and no longer, so that no interval is hidden in a case."""
+    dated = told.get("dated") or on
+    return LetterTerms(
+        letter_id=f"letter {at + 1}",
+        dated=dated,
+        holds_until=told.get("holds_until") or max(on, dated),
+        answers=frozenset(told.get("answers", ())),
+        effort=Intensity(told["effort"]) if told.get("effort") else None,
+        allows=frozenset(told.get("allows", ())),
+        forbids=frozenset(told.get("forbids", ())),
+    )
