@@ -55,6 +55,8 @@ def pregnant(gestation: int, field: str = "", gate: str = "") -> Told:
     return told | {name: [gate if name == field else "none"] for name in ("H13.gates", "H13.talk", "H13.now")}
 
 
+# Who tells of an operation elsewhere in the form does not deny one here.
+OPERATED: Told = {"H10": "yes", "H10.conditions": ["other"], "H10.terms": ["none"]}
 # Who tells what, and the outcome it ends in.
 PEOPLE: dict[str, tuple[Told, Outcome]] = {
     "C01": (has("H09", "C01", clearance="no"), CLEAR),
@@ -80,12 +82,12 @@ PEOPLE: dict[str, tuple[Told, Outcome]] = {
     "C20": (pregnant(98), CLEAR),
     "C21": (pregnant(196), CLEAR),
     "C22": (birth(41, "vaginal"), LIMITED),
-    "C23": (birth(83, "caesarean"), REFER),
+    "C23": (birth(83, "caesarean") | OPERATED, REFER),
     "C24": (has("H14", "C24"), CLEAR),
     "C25": (has("H14", "C25", clearance="no"), CLEAR),
     "C26": (has("H10", "C26", since=ago(83), side="left"), REFER),
-    "C27": (has("H08", "C26", since=ago(84), side="left"), REFER),
-    "C28": (has("H08", "C28", since=ago(83), side="right"), REFER),
+    "C27": (has("H10", "C26", since=ago(84), side="left"), REFER),
+    "C28": (has("H08", "C28", since=ago(83), side="right") | OPERATED, REFER),
     "C29": (has("H08", "C29", side="left"), CLEAR),
     "C30": (has("H10", "C30", since=ago(10), side="right"), REFER),
     "C31": (has("H08", "C31", side="left", clearance="no"), CLEAR),
@@ -178,6 +180,7 @@ def walked(told: Told) -> tuple[dict[str, object], list[Screen]]:
         raise AssertionError("the form does not end")
     is_stopped = seen[-1].kind == "emergency"
     assert is_stopped or set(told) <= posted, f"never asked: {sorted(set(told) - posted)}"
+    assert is_stopped or form.doubts(BOOK, answers, on=ON) == []
     return answers, seen
 
 
