@@ -13,8 +13,11 @@ from rest_framework.response import Response
 from rest_framework.views import APIView
 
 from clients import actions, queries
+from clients.api.limits import LimitsView
 from studio.doors import me, rest
 from studio.rules import Role
+
+__all__ = ["ClientView", "ClientsView", "FindView", "LimitsView"]
 
 MOST_ROWS = 100
 
