@@ -1,11 +1,24 @@
 """Reads of the clients' app; sealed words are opened by actions only, which record who looked."""
 
-from clients.queries.choices import choices
 from clients.queries.coming import ComingRow, client_of_reading, client_of_restriction, coming_of
 from clients.queries.consents import ConsentLine, consents_of, leave_for_messages, open_consent, usual_giver
 from clients.queries.days import clock_of, day_of, house_day
 from clients.queries.importing import ImportLine, import_line, imports
+from clients.queries.letters import (
+    LetterRow,
+    WaitedRow,
+    client_of_letter,
+    client_of_request,
+    letters_of,
+    letters_to_read,
+    letters_waited_for,
+    open_request,
+    photograph_of,
+    teachers,
+    usual_teacher,
+)
 from clients.queries.merging import SideBySide, card_of_merge, kept_card, merges_into, side_by_side
+from clients.queries.open_points import choices
 from clients.queries.people import (
     ClientCard,
     ClientRow,
@@ -29,15 +42,19 @@ __all__ = [
     "ConsentLine",
     "FormStanding",
     "ImportLine",
+    "LetterRow",
     "ReviewRow",
     "RulesInForce",
     "SideBySide",
+    "WaitedRow",
     "card",
     "card_of_merge",
     "ceilings",
     "choices",
     "client_of_condition",
+    "client_of_letter",
     "client_of_reading",
+    "client_of_request",
     "client_of_restriction",
     "clock_of",
     "coming_of",
@@ -52,17 +69,24 @@ __all__ = [
     "imports",
     "kept_card",
     "leave_for_messages",
+    "letters_of",
+    "letters_to_read",
+    "letters_waited_for",
     "look_alikes",
     "may_read_health",
     "merges_into",
     "newest",
     "open_consent",
+    "open_request",
     "open_reviews",
     "page_of",
+    "photograph_of",
     "rules_in_force",
     "rules_of",
     "side_by_side",
+    "teachers",
     "usual_giver",
+    "usual_teacher",
     "whole_day",
     "why_whole",
 ]

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from clients.queries import whys
-from clients.queries.choices import choices as choices_in_force
+from clients.queries.open_points import choices as choices_in_force
 from clients.queries.reference import RulesInForce, rules_in_force, rules_of
 from clients.queries.whys import LimitLine, SourceLine
 from clients.rules import adjusting, trying, versions
