@@ -15,6 +15,12 @@ def raise_due_reviews() -> int:
 
 
 @shared_task
+def remind_of_letters() -> int:
+    """How many clients were written to."""
+    return actions.remind_due(now=timezone.now())
+
+
+@shared_task
 def look_again() -> int:
     """How many clients were screened anew."""
     return actions.look_again(now=timezone.now()).screened

@@ -262,6 +262,7 @@ CELERY_BEAT_SCHEDULE = {
     "pick up passes of the rules": {"task": "clients.tasks.pick_up_runs", "schedule": 60},
     "raise due reviews": {"task": "clients.tasks.raise_due_reviews", "schedule": 600},
     "lay reminders": {"task": "scheduling.tasks.lay_reminders", "schedule": 900},
+    "remind of letters": {"task": "clients.tasks.remind_of_letters", "schedule": 1800},
 }
 
 # --- API --------------------------------------------------------------------------------------------------------------

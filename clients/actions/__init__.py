@@ -2,9 +2,12 @@
 
 from clients.actions.asking import ask_form_again
 from clients.actions.care import give_care, sign_level, take_back_care
+from clients.actions.chasing import print_request, read_asks, read_request, remind_due, remind_now
 from clients.actions.consents import give_consent, withdraw_consent
 from clients.actions.erasing import erase_again, erase_client, sweep_files
 from clients.actions.exporting import Exported, export_client
+from clients.actions.files import OpenedFile
+from clients.actions.files import read as read_file
 from clients.actions.forms import (
     OpenForm,
     Saved,
@@ -24,6 +27,16 @@ from clients.actions.importing import (
     set_columns,
     take_back_list,
 )
+from clients.actions.letterbox import (
+    ReadLetter,
+    confirm_letter,
+    end_letter,
+    hand_in,
+    read_back,
+    read_letter,
+    route_letter,
+    set_aside,
+)
 from clients.actions.links import (
     LinkGone,
     MadeLink,
@@ -36,6 +49,7 @@ from clients.actions.links import (
 from clients.actions.merging import merge_clients, undo_merge
 from clients.actions.nightly import Night, look_again
 from clients.actions.people import LooksLike, add_client, change_client, contact_at
+from clients.actions.photographs import keep_photograph, remove_photograph
 from clients.actions.readings import Taken, record_readings, repeat_reading, strike_readings
 from clients.actions.reference import ReferenceLoaded, load_reference
 from clients.actions.restrictions import Terms, end_restriction, restrict
@@ -52,6 +66,7 @@ from clients.actions.visits import count_visit, finish_review, raise_due_reviews
 from clients.actions.windows import WHOSE_WORD, confirm_window_end, settle_condition
 
 __all__ = [
+    "WHOSE_WORD",
     "Brief",
     "Compared",
     "Exported",
@@ -61,8 +76,10 @@ __all__ = [
     "MadeLink",
     "Night",
     "OpenForm",
+    "OpenedFile",
     "Preview",
     "Read",
+    "ReadLetter",
     "ReferenceLoaded",
     "Saved",
     "SignedForm",
@@ -70,16 +87,17 @@ __all__ = [
     "Terms",
     "VersionRead",
     "Versions",
-    "WHOSE_WORD",
     "add_client",
     "ask_form_again",
     "bring_in_list",
     "change_client",
     "close_form_link",
     "compare_versions",
+    "confirm_letter",
     "confirm_window_end",
     "contact_at",
     "count_visit",
+    "end_letter",
     "end_restriction",
     "erase_again",
     "erase_client",
@@ -88,7 +106,9 @@ __all__ = [
     "form_versions",
     "give_care",
     "give_consent",
+    "hand_in",
     "hand_over_form",
+    "keep_photograph",
     "leave_list",
     "load_reference",
     "look_again",
@@ -97,17 +117,28 @@ __all__ = [
     "merge_clients",
     "open_form",
     "preview_list",
+    "print_request",
     "raise_due_reviews",
+    "read_asks",
+    "read_back",
     "read_brief",
+    "read_file",
+    "read_letter",
     "read_limit_sheet",
     "read_limits",
+    "read_request",
     "read_version",
     "record_readings",
+    "remind_due",
+    "remind_now",
+    "remove_photograph",
     "repeat_reading",
     "rest_of_list",
     "restrict",
+    "route_letter",
     "save_screen",
     "send_form_link",
+    "set_aside",
     "set_columns",
     "settle_condition",
     "sign_form",

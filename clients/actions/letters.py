@@ -11,7 +11,7 @@ from clients.rules.outcomes import Outcome
 from clients.rules.reasons import ScreenReason
 from clients.rules.reference import Intensity
 from studio import models as studio_models
-from studio.actions import audit
+from studio.actions import audit, notices
 
 State = models.Letter.State
 BY_RULES = "the rules"
@@ -44,6 +44,7 @@ def follow(
             waiting.closed_at, waiting.closed_why = now, "not asked any more"
             waiting.save(update_fields=["closed_at", "closed_why"])
             _wrote("close_letter_request", waiting, by, now)
+            notices.withdraw(about=f"letterrequest:{waiting.pk}", now=now)
         return None
     is_new = waiting is None
     request = waiting or models.LetterRequest(id=uuid4(), client=client, opened_at=now)
@@ -55,6 +56,11 @@ def follow(
     return request
 
 
+def day_or_none(text: str | None) -> date | None:
+    """A local day as sealed words hold it."""
+    return date.fromisoformat(text) if text else None
+
+
 def _terms(row: models.Letter, client: models.Client) -> LetterTerms:
     terms = seals.opened(row, "sealed_terms", client=client)
     told = terms.get("told")
@@ -62,7 +68,7 @@ def _terms(row: models.Letter, client: models.Client) -> LetterTerms:
         raise ValueError("a confirmed letter has a last day")
     return LetterTerms(
         letter_id=str(row.pk),
-        dated=date.fromisoformat(terms["dated"]) if terms["dated"] else None,
+        dated=day_or_none(terms["dated"]),
         holds_until=row.holds_until,
         answers=frozenset(terms["answers"]),
         effort=Intensity(terms["effort"]) if terms["effort"] else None,

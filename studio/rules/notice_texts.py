@@ -95,6 +95,21 @@ DEFAULT_WORDS: dict[str, Words] = {
         "come instead." + SIGNED,
         LESSON,
     ),
+    "letter_wanted": Words(
+        "paper waited for",
+        "A paper that {house} still waits for",
+        "Hello {name},\n\nbefore your next lesson we still need the paper that we asked you to bring. Hand it in at "
+        "the desk, or bring it along to your lesson; a photograph of it taken here will do.\n\nIf it takes longer, or "
+        "if you do not know which paper is meant, tell us: we are glad to help." + SIGNED,
+        ("name", "house"),
+    ),
+    "letter_arrived": Words(
+        "paper to read",
+        "A paper waits for you to read",
+        "Hello {name},\n\nsomebody who comes to you has handed in a paper. You find it under “Papers to read” on your "
+        "floor page, once you are signed in." + SIGNED,
+        ("name", "house"),
+    ),
     "changes_ahead": Words(
         "changes ahead",
         "Something changes for your clients within a month",
