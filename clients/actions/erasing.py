@@ -3,7 +3,7 @@
 import json
 import secrets
 from collections.abc import Iterable
-from datetime import datetime
+from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Any
 from uuid import UUID
@@ -16,6 +16,7 @@ from django.db.models.functions import Cast
 
 from clients import models, queries
 from clients.actions import erased_list
+from clients.actions import files as kept_files
 from clients.queries import rights as held
 from clients.rules import rights as rules
 from clients.rules.names import name_key
@@ -38,6 +39,7 @@ BLANK: dict[str, Any] = {
     "imported_in": None,
     "wrapped_key": b"",
 }
+FRESH = timedelta(hours=1)
 AGAIN = "restored from a backup"
 UNFINISHED = models.ClientImport.State.LOOKED_AT
 
@@ -94,10 +96,14 @@ def _left_of(client_id: UUID) -> list[UUID]:
     return list(left.values_list("pk", flat=True))
 
 
-def sweep_files() -> int:
-    """Take away kept files that no row speaks of: their erasing was cut short after the commit. How many."""
+def sweep_files(*, now: datetime) -> int:
+    """Take away kept files that no row speaks of: their erasing was cut short after the commit. How many.
+
+    A file younger than an hour may belong to a row that is not committed yet.
+    """
+    old = (now - FRESH).timestamp()
     folder: Path = settings.FILES_DIR
-    found = {path.name: path for path in folder.glob("??/*") if _is_key(path.name)}
+    found = {path.name: path for path in folder.glob("??/*") if _is_key(path.name) and path.stat().st_mtime < old}
     known = models.StoredFile.objects.filter(pk__in=found).values_list("pk", flat=True)
     lost = set(found) - {str(key) for key in known}
     _remove(found[name] for name in lost)
@@ -141,7 +147,7 @@ def _empty_rows(keys: list[UUID]) -> None:
 
 def _paths_of_files(keys: list[UUID]) -> list[Path]:
     files = models.StoredFile.objects.filter(client__in=keys).values_list("pk", flat=True)
-    return [settings.FILES_DIR / str(key)[:2] / str(key) for key in files]
+    return [kept_files.path_of(key) for key in files]
 
 
 def _remove(paths: Iterable[Path]) -> None:

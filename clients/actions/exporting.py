@@ -6,15 +6,16 @@ from datetime import date, datetime
 from typing import Any
 from uuid import UUID
 
-from django.conf import settings
 from django.db import transaction
 from django.db.backends.postgresql.psycopg_any import Range
 from django.db.models import BinaryField, Field, ForeignKey, Model
 
 from clients import models, queries
+from clients.actions import files as kept_files
 from clients.actions import seals
 from clients.queries import rights as held
 from clients.rules import rights as rules
+from clients.rules.files import ENDINGS
 from clients.rules.reference import Rulebook
 from clients.rules.sealing import SealBroken
 from studio import models as studio_models
@@ -24,7 +25,6 @@ from studio.rules import Reason, Refused, Role
 # What opens something or only finds it again; it tells nothing of the client.
 LEFT_OUT = {"wrapped_key", "token_digest", "mark", "name_key"}
 EMPTY: tuple[Any, ...] = (None, "", [], {})
-ENDINGS = {"application/pdf": "pdf", "image/jpeg": "jpg", "image/png": "png"}
 
 
 @dataclass(frozen=True)
@@ -134,9 +134,12 @@ def _named(row: Model, column: "Field[Any, Any]") -> Any:
 
 def _files(cards: dict[UUID, models.Client]) -> Iterator[tuple[str, bytes]]:
     for file in models.StoredFile.objects.filter(client__in=cards, removed_at=None).order_by("made_at"):
-        path = settings.FILES_DIR / str(file.pk)[:2] / str(file.pk)
-        content = seals.opened_file(path.read_bytes(), row=file, client=cards[file.client_id])
-        yield f"files/{file.kind}-{file.pk}.{ENDINGS.get(file.media_type, 'bin')}", content
+        blob = kept_files.path_of(file.pk).read_bytes()
+        content = seals.opened_file(blob, row=file, client=cards[file.client_id])
+        yield (
+            f"files/{file.kind}-{file.made_at:%Y-%m-%d}-{file.page}-{str(file.pk)[:8]}.{ENDINGS[file.media_type]}",
+            content,
+        )
 
 
 def _told(record: dict[str, Any]) -> list[tuple[str, list[list[tuple[str, str]]]]]:

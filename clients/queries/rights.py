@@ -41,7 +41,7 @@ class Table:
         return self.model._meta.label_lower
 
     @property
-    def sealed(self) -> "tuple[BinaryField[Any], ...]":
+    def sealed(self) -> "tuple[BinaryField[Any, Any], ...]":
         """The columns sealed with the client's key."""
         return tuple(
             one

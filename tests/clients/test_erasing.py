@@ -9,6 +9,7 @@ from django.contrib.sessions.backends.db import SessionStore
 from django.contrib.sessions.models import Session
 from django.core.management import call_command
 from django.db import connection
+from django.utils import timezone
 
 from clients import actions, models
 from clients.actions import seals
@@ -270,7 +271,8 @@ def test_a_file_whose_row_is_gone_is_swept_away_and_others_stay(client, settings
     lost.parent.mkdir(exist_ok=True)
     lost.write_bytes(b"x")
     (settings.FILES_DIR / "ab" / "README").write_text("not a kept file")
-    assert actions.sweep_files() == 1
+    assert actions.sweep_files(now=timezone.now() + timedelta(minutes=59)) == 0
+    assert actions.sweep_files(now=timezone.now() + timedelta(minutes=61)) == 1
     assert not lost.exists() and (settings.FILES_DIR / "ab" / "README").exists()
     assert (settings.FILES_DIR / str(file.pk)[:2] / str(file.pk)).exists()
 

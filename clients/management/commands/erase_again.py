@@ -14,7 +14,7 @@ class Command(BaseCommand):
     requires_system_checks: list[str] = []
 
     def handle(self, **options: Any) -> None:
-        again = actions.erase_again(now=timezone.now())
-        lost = actions.sweep_files()
+        now = timezone.now()
+        again, lost = actions.erase_again(now=now), actions.sweep_files(now=now)
         if again or lost or options["verbosity"] > 1:
             self.stdout.write(f"{again} cards erased again by {settings.ERASED_LIST.name}; {lost} files without a row.")
