@@ -201,7 +201,8 @@ def _preview(found: models.ClientImport, now: datetime) -> Preview:
 
 
 def _row(line: int, cells: tuple[str, ...], columns: Sequence[str], days: rules.DayOrder, now: datetime) -> Row:
-    words, born_on, reasons = rules.words_of(cells, columns), None, []
+    words, born_on = rules.words_of(cells, columns), None
+    reasons: list[Reason] = []
     try:
         born_on = rules.day_of(words.pop("born_on", ""), days)
     except Refused as refused:

@@ -74,7 +74,8 @@ def in_use(client_ids: Collection[UUID]) -> set[str]:
     for field in _pointing(models.Client):
         rows = field.model._default_manager.filter(**{f"{field.name}__in": client_ids})
         touched |= set(rows.values_list(field.attname, flat=True))
-    return set(models.Client.objects.filter(pk__in=touched).values_list("name", flat=True))
+    known = [key for key in touched if key is not None]
+    return set(models.Client.objects.filter(pk__in=known).values_list("name", flat=True))
 
 
 def contact_of_nobody(contact_id: int) -> QuerySet[studio_models.Contact]:

@@ -11,7 +11,7 @@ from uuid import UUID
 from django.apps import apps
 from django.contrib.postgres.constraints import ExclusionConstraint
 from django.contrib.postgres.fields import RangeOperators
-from django.db.models import BinaryField, F, Field, ForeignKey, Model, OneToOneField, Q
+from django.db.models import BinaryField, Field, ForeignKey, Model, OneToOneField, Q
 
 from clients import models
 from clients.rules import merging as rules
@@ -161,7 +161,8 @@ def _exclusions(pointer: Pointer) -> Iterator[tuple[str, Q | None]]:
 
 
 def _column(expression: object) -> str:
-    return expression.name if isinstance(expression, F) else str(expression)
+    """The name in an expression of a constraint, which Django keeps as `F(name)` once the model is made."""
+    return str(getattr(expression, "name", expression))
 
 
 def _path(model: type[Model]) -> str:
