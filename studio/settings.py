@@ -286,6 +286,7 @@ SPECTACULAR_SETTINGS = {
         "PlaceState": ["booked", "here", "cancelled", "cancelled_late", "missed"],
         "ApparatusKind": ["reformer", "tower", "chair", "barrel", "mat"],
         "HookState": ["on", "off", "unhook", "hook"],
+        "Intensity": ["light_moderate", "vigorous"],
     },
 }
 

@@ -13,6 +13,9 @@ from pytest_django import DjangoDbBlocker
 
 from clients import actions as client_actions
 from clients import models as client_models
+from clients import queries as client_queries
+from clients.actions import runs as rule_runs
+from clients.actions import workbench
 from clients.rules import Pressure
 from clients.rules.readings import Sitting
 from programming import models as programming_models
@@ -136,6 +139,12 @@ def _with_keys(
         "person_id": teacher.person.pk,
         "studio_id": house.studio.pk,
         "closure_id": closure.pk,
+        "slug": "conditions",
+        "table": "limits",
+        "row_key": "C01~rotation",
+        "point": "G01.systolic",
+        "version_id": (version := stricter_rules(owner)).pk,
+        "run_id": rule_runs.compare_on_everybody(version.pk, by=owner, now=MIDDAY).pk,
         "apparatus_id": machine.pk,
         "out_id": out.pk,
         "off_id": off.pk,
@@ -171,6 +180,14 @@ def _restriction(lesson: make_programming.Lesson, *, by: studio_models.Person) -
     row = client_actions.restrict(lesson.client.pk, terms=terms, by=by, now=NOW, why="sore knees")
     assert row is not None
     return row.pk
+
+
+def stricter_rules(owner: studio_models.Person) -> client_models.RuleSet:
+    """A version of the rules that is not in force: turning is avoided with thin bones."""
+    base = client_queries.rules_in_force().id
+    values = {"level": "avoid", "how": "not offered"}
+    row = {"table": "limits", "key": "C01~rotation"}
+    return workbench.propose_row(base, **row, values=values, note="Stricter turning", by=owner, now=MIDDAY)
 
 
 def form_token(client_id: UUID) -> str:

@@ -235,7 +235,8 @@ def _compared(row: models.RuleRun, client: models.Client, now: datetime) -> Comp
         known = facts.gathered(client, form, answers, rulebook=book, now=now)
         return screening_rules.screen(known, book, on=on, choices=choices)
 
-    return version_rules.compared(seen(row.against_id), seen(row.rule_set_id))
+    names = queries.rules_of(row.rule_set_id).rulebook.demands
+    return version_rules.compared(seen(row.against_id), seen(row.rule_set_id), names)
 
 
 @dataclass(frozen=True)
@@ -250,7 +251,8 @@ def _screened(row: models.RuleRun, client: models.Client, now: datetime) -> Comp
     after = screening.screen_again(client, asked_for=ASKED_FOR, by=None, now=now, actor=ACTOR)
     if after is None:
         raise LookupError("no signed form")
-    return version_rules.compared(was, _Seen(Outcome(after.outcome), health.limits_of(after, client=client)))
+    becomes = _Seen(Outcome(after.outcome), health.limits_of(after, client=client))
+    return version_rules.compared(was, becomes, queries.rules_in_force().rulebook.demands)
 
 
 def _note(row: models.RuleRun, client: models.Client, found: Comparison | None, now: datetime) -> None:

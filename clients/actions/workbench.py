@@ -62,7 +62,7 @@ def propose_tables(
         name = file_name.removesuffix(CSV)
         if name not in rules.CLINICAL_TABLES or not file_name.endswith(CSV):
             known = ", ".join(f"{one}{CSV}" for one in rules.CLINICAL_TABLES)
-            raise Refused(Reason("unknown_table", f"{file_name[:60]} is not a table of the rules.", "files", known))
+            raise Refused(Reason("unknown_table", f"{file_name[:60]} is not a table of the rules.", "tables", known))
         rows, faults = version_rules.table_from(name, content)
         tables[name], found = list(rows), found + faults
     if found:
@@ -77,19 +77,19 @@ def review_version(
 
     Raises Refused `say_what` for a missing word, `in_the_future` for a day to come.
     """
-    words = {"reviewed_by": name, "profession": profession, "reviewed_what": what}
+    words = {"name": name, "profession": profession, "what": what}
     words = {field: " ".join(text.split()) for field, text in words.items()}
-    if missing := [field for field, text in words.items() if not text]:
-        raise Refused([Reason("say_what", "A review names who, which profession and what was read.", field=one)
-                       for one in missing])  # fmt: skip
+    says = "A review names who, which profession and what was read."
+    if missing := [Reason("say_what", says, field=field) for field, text in words.items() if not text]:
+        raise Refused(missing)
     if on > queries.house_day(now):
-        raise Refused(Reason("in_the_future", "That day is still to come.", "reviewed_on"))
+        raise Refused(Reason("in_the_future", "That day is still to come.", "on"))
     with transaction.atomic():
         row = models.RuleSet.objects.defer("tables").select_for_update().get(pk=version_id)
-        row.reviewed_by, row.profession = words["reviewed_by"][:120], words["profession"][:120]
-        row.reviewed_on, row.reviewed_what = on, words["reviewed_what"][:300]
+        row.reviewed_by, row.profession = words["name"][:120], words["profession"][:120]
+        row.reviewed_on, row.reviewed_what = on, words["what"][:300]
         row.save(update_fields=["reviewed_by", "profession", "reviewed_on", "reviewed_what"])
-        detail = {**words, "reviewed_on": on.isoformat()}
+        detail = {**words, "on": on.isoformat()}
         audit.wrote("review_rules", row, by=by, now=now, detail=detail)
     return row
 
@@ -141,4 +141,4 @@ def _propose(
 
 def _broken(fault: rules.Fault) -> Reason:
     place = f"{fault.table}{CSV}" + (f", line {fault.line}" if fault.line else "")
-    return Reason("broken_reference", f"{place}: {fault.reason}", "files")
+    return Reason("broken_reference", f"{place}: {fault.reason}", "tables")

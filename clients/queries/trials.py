@@ -98,7 +98,7 @@ def tried_case(facts: ScreeningFacts, *, on: date, version_id: int | None = None
 
 def between(before: TriedCase, after: TriedCase) -> Comparison:
     """What two versions say differently of the same case."""
-    return versions.compared(before.found, after.found)
+    return versions.compared(before.found, after.found, after.rules.rulebook.demands)
 
 
 def _reason(one: ScreenReason, book: Rulebook, labels: dict[str, str]) -> TriedReason:

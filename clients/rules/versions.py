@@ -3,13 +3,14 @@
 import csv
 import io
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 from typing import Protocol
 
 from clients.rules.limits import LimitFound
 from clients.rules.outcomes import Outcome
 from clients.rules.reference.faults import KEYS, Fault
+from clients.rules.reference.rows import Demand
 from clients.rules.reference.rulebook import CLINICAL_TABLES, Row, Tables
 
 LARGEST_FILE = 1_000_000
@@ -111,6 +112,10 @@ class RowChange:
     def table_name(self) -> str:
         return TABLE_NAMES[self.table]
 
+    @property
+    def shown_key(self) -> str:
+        return self.key.replace(KEY_JOINT, ", ")
+
 
 class Seen(Protocol):
     """An outcome and the limits found with it."""
@@ -127,6 +132,7 @@ class LimitChange:
     """A demand whose limit differs on a side; a level is empty where there is no limit."""
 
     demand: str
+    name: str
     side: str
     before: str
     after: str
@@ -246,7 +252,19 @@ def _row_faults(name: str, header: list[str], lines: list[tuple[int, list[str]]]
 
 def differences(before: Tables, after: Tables) -> tuple[RowChange, ...]:
     """Every row that was added, removed or changed, table by table in their order, column by column."""
-    return tuple(change for name in CLINICAL_TABLES for change in _table_changes(name, before[name], after[name]))
+    found = (change for name in CLINICAL_TABLES for change in _table_changes(name, before[name], after[name]))
+    names = _limit_names(before) | _limit_names(after)
+    return tuple(replace(one, name=names[one.key]) if one.key in names else one for one in found)
+
+
+def _limit_names(tables: Tables) -> dict[str, str]:
+    """The limits by key, each called by its condition and its demand."""
+    conditions = {row["id"]: row["name"] for row in tables["conditions"]}
+    demands = {row["code"]: row["name"] for row in tables["demands"]}
+    return {
+        key_of("limits", row): f"{conditions[row['condition_id']]}: {demands[row['demand']]}"
+        for row in tables["limits"]
+    }
 
 
 def _table_changes(name: str, before: Sequence[Row], after: Sequence[Row]) -> Iterator[RowChange]:
@@ -275,14 +293,15 @@ def _change(table: str, kind: ChangeKind, key: str, before: Row, after: Row) -> 
     return RowChange(table, kind, key, row.get(NAMED_BY.get(table, ""), ""), cells)
 
 
-def compared(before: Seen, after: Seen) -> Comparison:
-    """What differs between two screenings: the outcome, and each limit by demand and side."""
+def compared(before: Seen, after: Seen, demands: Mapping[str, Demand]) -> Comparison:
+    """What differs between two screenings: the outcome, and each limit by demand and side, named from `demands`."""
     then, now = ({(one.demand, one.side.value): one for one in found.limits} for found in (before, after))
     changes = []
     for demand, side in sorted({*then, *now}):
         was, becomes = then.get((demand, side)), now.get((demand, side))
         change = LimitChange(
             demand=demand,
+            name=demands[demand].name if demand in demands else demand,
             side=side,
             before=was.level.value if was else "",
             after=becomes.level.value if becomes else "",
