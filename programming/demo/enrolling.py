@@ -51,6 +51,11 @@ def sign_again(member: Member, house: House, scenario: Scenario, client_id: UUID
     _by_link(changed, house, scenario, client_id, now - SIGNED_AGAIN_BEFORE)
 
 
+def who_signs(member: Member, now: datetime) -> str:
+    """The client's own name, or a minor's guardian's."""
+    return _signature(member, now)[0]
+
+
 def _card(member: Member, house: House, now: datetime) -> UUID:
     row = member.row
     card: dict[str, Any] = {"email": row.email, "say_it": row.say_it, "pronoun": row.pronoun, "notes": member.note}

@@ -10,11 +10,12 @@ from pathlib import Path
 import pytest
 from django.core.management import call_command
 from django.db import transaction
+from django.test import override_settings
 from pytest_django import DjangoDbBlocker, Settings
 
 from clients import actions as client_actions
 from clients import queries as client_queries
-from clients.models import Client, Coming, Consent, RestReading, Screening
+from clients.models import Client, Coming, Consent, Letter, LetterRequest, RestReading, Screening
 from clients.rules.coming import ComingKind
 from clients.rules.names import alike
 from clients.rules.outcomes import DeskWord
@@ -39,9 +40,12 @@ SMALL = build.Scale(clients=40, weeks_past=2, weeks_ahead=1, lessons=14, places_
 
 
 @pytest.fixture(scope="module")
-def demo(django_db_setup: None, django_db_blocker: DjangoDbBlocker) -> Iterator["Demo"]:
+def demo(
+    django_db_setup: None, django_db_blocker: DjangoDbBlocker, tmp_path_factory: pytest.TempPathFactory
+) -> Iterator["Demo"]:
     """A small demo studio for the whole module, built twice: the first one is only described and taken back."""
-    with django_db_blocker.unblock(), transaction.atomic():
+    files = tmp_path_factory.mktemp("files")
+    with override_settings(FILES_DIR=files), django_db_blocker.unblock(), transaction.atomic():
         actions.load_reference(reference.tables(), now=NOW)
         with transaction.atomic():
             build.build(now=NOW, scale=SMALL)
@@ -69,6 +73,8 @@ def described() -> dict[str, list[tuple[object, ...]]]:
         "changes": sorted(Coming.objects.values_list("client__name", "kind", "day", "found_at"), key=str),
         "readings": sorted(RestReading.objects.values_list("client__name", "taken_at", "taken_by__name"), key=str),
         "taken_back": sorted(Consent.objects.exclude(withdrawn_at=None).values_list("client__name", "kind")),
+        "letters": sorted(Letter.objects.values_list("client__name", "state", "arrived_at", "holds_until"), key=str),
+        "pictures": sorted(Client.objects.exclude(photograph=None).values_list("name", flat=True)),
         "marks": sorted(LogLine.objects.values_list(*mark, "mark", "reps", "score"), key=str),
         "notices": sorted(Notice.objects.values_list("kind", "contact__address", "due_at", "state"), key=str),
     }
@@ -143,6 +149,22 @@ def test_a_window_that_is_over_waits_for_somebodys_word(demo: Demo, db: None) ->
 def test_teachers_have_measured_and_some_clients_took_their_word_back(demo: Demo, db: None) -> None:
     assert RestReading.objects.filter(struck_at=None, taken_at__lt=NOW).exists()
     assert set(Consent.objects.exclude(withdrawn_at=None).values_list("kind", flat=True)) == {"messages", "touch"}
+
+
+def test_one_letter_is_in_terms_one_unread_and_others_are_waited_for(demo: Demo, db: None) -> None:
+    confirmed, unread = Letter.objects.get(state="confirmed"), Letter.objects.get(state="unread")
+    standings = client_queries.form_standings([confirmed.client_id, unread.client_id], on=NOW.date())
+    assert standings[confirmed.client_id].word is DeskWord.CURRENT
+    assert tuple(standings[unread.client_id].missing) == ("letter",)
+    waited = LetterRequest.objects.filter(closed_at=None)
+    assert waited.exclude(printed_at=None).exists() and waited.filter(printed_at=None).exists()
+    assert not waited.filter(client=confirmed.client).exists()
+
+
+def test_of_those_who_agreed_to_a_photograph_one_has_none(demo: Demo, db: None) -> None:
+    agreed = Client.objects.filter(consents__kind="photographs", consents__withdrawn_at=None)
+    assert agreed.filter(photograph=None).count() == 1
+    assert agreed.exclude(photograph=None).count() > 3
 
 
 def test_one_person_is_on_file_twice_and_nobody_has_merged_her(demo: Demo, db: None) -> None:
