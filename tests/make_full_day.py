@@ -25,7 +25,7 @@ from studio import models as studio_models
 from studio.actions import house as house_actions
 from studio.actions import people as people_actions
 from studio.rules import Role, Span
-from tests import make, make_clients, make_programming, make_scheduling
+from tests import make, make_clients, make_programming, make_scheduling, papers
 from tests.make_programming import BONES
 from tests.make_scheduling import DAY, NOW, House, at, span
 
@@ -145,6 +145,9 @@ def _with_keys(
         "point": "G01.systolic",
         "version_id": (version := stricter_rules(owner)).pk,
         "run_id": rule_runs.compare_on_everybody(version.pk, by=owner, now=MIDDAY).pk,
+        "letter_id": (letter := unread_letter(running.client, people[Role.DESK.value])).pk,
+        "file_id": letter.file_id,
+        "request_id": waited_for(),
         "apparatus_id": machine.pk,
         "out_id": out.pk,
         "off_id": off.pk,
@@ -188,6 +191,19 @@ def stricter_rules(owner: studio_models.Person) -> client_models.RuleSet:
     values = {"level": "avoid", "how": "not offered"}
     row = {"table": "limits", "key": "C01~rotation"}
     return workbench.propose_row(base, **row, values=values, note="Stricter turning", by=owner, now=MIDDAY)
+
+
+def unread_letter(client: client_models.Client, by: studio_models.Person) -> client_models.Letter:
+    """A photographed page that nobody has read yet."""
+    pages = [papers.photograph(300, 400)]
+    return client_actions.hand_in(client.pk, pages=pages, routed_to=None, by=by, now=MIDDAY)
+
+
+def waited_for() -> UUID:
+    """The request of somebody for whom a letter comes first."""
+    made = make_clients.client("Isaura Penhale", now=NOW)
+    make_clients.signed_form(made, {"S6": ["yes"]}, signature=made.name, now=NOW)
+    return client_models.LetterRequest.objects.get(client=made).pk
 
 
 def form_token(client_id: UUID) -> str:

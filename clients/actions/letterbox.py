@@ -298,6 +298,19 @@ def _teacher(client: models.Client, chosen: int | None) -> studio_models.Person 
 def _route(letter: models.Letter, teacher: studio_models.Person, *, by: studio_models.Person, now: datetime) -> None:
     letter.routed_to = teacher
     letter.save(update_fields=["routed_to"])
+    # Nobody opens a client's health for herself by laying a paper before herself.
+    if teacher.pk != by.pk or teacher.pk == letter.client.usual_instructor_id:
+        _let_read(letter, teacher, now=now)
+    audit.wrote("route_letter", letter, by=by, now=now, client_key=letter.client_id)
+    contact = contact_at(teacher.email)
+    if contact is not None and teacher.pk != by.pk:
+        key = f"letter:{letter.pk}"
+        values = {"name": teacher.name}
+        once = f"letter_arrived:{letter.pk}:{teacher.pk}"
+        notices.put(kind="letter_arrived", contact=contact, values=values, about=key, due_at=now, now=now, once=once)
+
+
+def _let_read(letter: models.Letter, teacher: studio_models.Person, *, now: datetime) -> None:
     day = queries.day_of(now, letter.client)
     care.give_care(
         person=teacher,
@@ -308,13 +321,6 @@ def _route(letter: models.Letter, teacher: studio_models.Person, *, by: studio_m
         source=_source(letter),
         now=now,
     )
-    audit.wrote("route_letter", letter, by=by, now=now, client_key=letter.client_id)
-    contact = contact_at(teacher.email)
-    if contact is not None and teacher.pk != by.pk:
-        key = f"letter:{letter.pk}"
-        values = {"name": teacher.name}
-        once = f"letter_arrived:{letter.pk}:{teacher.pk}"
-        notices.put(kind="letter_arrived", contact=contact, values=values, about=key, due_at=now, now=now, once=once)
 
 
 def _source(letter: models.Letter) -> str:

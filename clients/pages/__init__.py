@@ -1,5 +1,6 @@
 """Pages of the clients' app, split by who uses them."""
 
+from clients.pages.chasing import paper_print, paper_remind, paper_request, papers_desk, papers_floor
 from clients.pages.consents import consents
 from clients.pages.desk import add, card, change, find, listing
 from clients.pages.floor import coming_panel, review_held, reviews_panel
@@ -14,8 +15,20 @@ from clients.pages.importing import (
     import_rows,
     import_take_back,
 )
+from clients.pages.letters import (
+    hand_in,
+    letter,
+    letter_aside,
+    letter_confirm,
+    letter_end,
+    letter_file,
+    letter_route,
+    letters,
+    letters_panel,
+)
 from clients.pages.merging import merge, merge_undo, same_person
 from clients.pages.papers import blank_form, version_paper
+from clients.pages.photographs import photograph, photograph_change, photograph_remove
 from clients.pages.readings import reading_repeat, reading_strike, readings
 from clients.pages.restrictions import end_restriction, restrict
 from clients.pages.rights import erase, export, looked
@@ -40,6 +53,7 @@ __all__ = [
     "form_later",
     "form_screen",
     "form_signed",
+    "hand_in",
     "health",
     "import_columns",
     "import_leave",
@@ -47,10 +61,26 @@ __all__ = [
     "import_rest",
     "import_rows",
     "import_take_back",
+    "letter",
+    "letter_aside",
+    "letter_confirm",
+    "letter_end",
+    "letter_file",
+    "letter_route",
+    "letters",
+    "letters_panel",
     "listing",
     "looked",
     "merge",
     "merge_undo",
+    "paper_print",
+    "paper_remind",
+    "paper_request",
+    "papers_desk",
+    "papers_floor",
+    "photograph",
+    "photograph_change",
+    "photograph_remove",
     "reading_repeat",
     "reading_strike",
     "readings",

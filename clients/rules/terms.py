@@ -1,7 +1,8 @@
 """A clinician's letter put into terms by a person: what may be entered, and in words what it will do."""
 
+import hashlib
 from collections.abc import Collection, Iterable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
 
 from clients.rules.letters import DATED_LETTER
@@ -73,6 +74,13 @@ class Doing:
     lifted: tuple[str, ...] = field(default=())
     added: tuple[str, ...] = field(default=())
     stays: tuple[str, ...] = field(default=())
+
+
+def mark_of(entered: Entered, does: Doing) -> str:
+    """64 signs that change with any term or anything it does: what was read back is what is confirmed."""
+    sets = {name: sorted(getattr(entered, name)) for name in ("answers", "allows", "forbids")}
+    told = repr((replace(entered, answers=frozenset(), allows=frozenset(), forbids=frozenset()), sets, does))
+    return hashlib.sha256(told.encode()).hexdigest()
 
 
 def answerable(reasons: Iterable[ScreenReason], rulebook: Rulebook) -> tuple[ScreenReason, ...]:
