@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 from copy import copy
 from datetime import UTC, datetime, timedelta
-from typing import Any
+from typing import Any, TypeAlias
 from uuid import uuid4
 
 from django.db import connection
@@ -15,7 +15,8 @@ from clients.actions import runs, seals
 from tests import make_clients
 from tests.reference import tables
 
-CLIENTS = 10_000
+# The rate is the same for ten thousand; a whole run should not wait for them.
+CLIENTS = 2_000
 TOLD_EVERY = 2_000
 # What the clients tell: nothing, thin bones, a sore wrist, a hip replaced long ago, sugar.
 TOLD: tuple[dict[str, list[str]], ...] = (
@@ -25,6 +26,7 @@ TOLD: tuple[dict[str, list[str]], ...] = (
     {"H10": ["yes"], "H10.conditions": ["C26"], "C26.since": ["2024-05-31"], "C26.side": ["right"]},
     {"H03": ["yes"], "H03.conditions": ["C56"]},
 )
+Opened: TypeAlias = tuple[Any, dict[str, Any]]
 NAMES = ("Ada Quillon", "Bertil Oskarin", "Calliope Marr", "Dunstan Weyle", "Elspeth Torrow")
 
 
@@ -63,7 +65,8 @@ def _crowd(patterns: list[models.Client]) -> list[int]:
     """As many clients as are wanted, each like one of the patterns, under a key and rows of her own."""
     counts = [len(range(number, CLIENTS, len(patterns))) - 1 for number in range(len(patterns))]
     for pattern, count in zip(patterns, counts, strict=True):
-        copies = [_copy(pattern, number) for number in range(count)]
+        known = _opened(pattern)
+        copies = [_copy(pattern, known, number) for number in range(count)]
         for rows in zip(*copies, strict=True):
             rows[0].__class__.objects.bulk_create(rows, batch_size=500)
     with connection.cursor() as cursor:
@@ -71,31 +74,32 @@ def _crowd(patterns: list[models.Client]) -> list[int]:
     return counts
 
 
-def _copy(pattern: models.Client, number: int) -> list[Any]:
+def _opened(pattern: models.Client) -> list[Opened]:
+    """Form, screening and conditions of a pattern with the words of their sealed columns."""
+    rows: list[tuple[Any, tuple[str, ...]]] = [
+        (pattern.health_forms.get(), ("sealed_answers",)),
+        (pattern.screenings.get(), ("sealed_reasons", "sealed_limits")),
+        *((record, ("sealed_fact",)) for record in pattern.conditions.all()),
+    ]
+    return [(row, {one: seals.opened(row, one, client=pattern) for one in columns}) for row, columns in rows]
+
+
+def _copy(pattern: models.Client, known: list[Opened], number: int) -> list[Any]:
     who = copy(pattern)
     who.pk = uuid4()
     who.name = who.name_key = f"{pattern.name.lower()} {number}"
     who.wrapped_key = seals.fresh_wrapped_key(who.pk)
-    form, screening = pattern.health_forms.get(), pattern.screenings.get()
-    rows = [
-        who,
-        _sealed_like(form, who, "sealed_answers"),
-        _sealed_like(screening, who, "sealed_reasons", "sealed_limits"),
-    ]
-    rows[2].form = rows[1]
-    for record in pattern.conditions.all():
-        made = _sealed_like(record, who, "sealed_fact")
-        made.form = rows[1]
-        rows.append(made)
-    return rows
+    form, *others = [_sealed_like(row, words, who) for row, words in known]
+    for row in others:
+        row.form = form
+    return [who, form, *others]
 
 
-def _sealed_like(row: Any, who: models.Client, *columns: str) -> Any:
+def _sealed_like(row: Any, words: dict[str, Any], who: models.Client) -> Any:
     made = copy(row)
     made.pk, made.client = uuid4(), who
-    for column in columns:
-        words = seals.opened(row, column, client=row.client)
-        setattr(made, column, seals.sealed(words, row=made, column=column, client=who))
+    for column, held in words.items():
+        setattr(made, column, seals.sealed(held, row=made, column=column, client=who))
     return made
 
 
