@@ -53,6 +53,14 @@ class Preview:
     refused: tuple[Row, ...]
 
     @property
+    def left_out(self) -> tuple[str, ...]:
+        """Titles of the columns that are not taken, those about health with why."""
+        untaken = (title for title, column in zip(self.header, self.columns, strict=True) if title and not column)
+        return tuple(
+            f"{title} (health stays on the client’s own form)" if rules.is_health(title) else title for title in untaken
+        )
+
+    @property
     def seen(self) -> str:
         told = ";".join(f"{row.line},{row.like}" for row in (*self.good, *self.alike))
         return hashlib.sha256(f"{self.columns}{self.days}{told}".encode()).hexdigest()[:32]

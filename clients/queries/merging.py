@@ -103,9 +103,10 @@ def overlaps(kept_id: UUID, gone_id: UUID) -> list[Overlap]:
 
 
 def moving_counts(gone_id: UUID) -> list[str]:
-    """What of the other card moves, in words for the desk: "3 lessons", "1 health form"."""
+    """What of the other card moves, in words for the desk: "3 lessons", "1 health form"; nothing is not told."""
     counts = {one.model._meta.label_lower: one.rows(gone_id).count() for one in pointers() if _is_told(one)}
-    return [f"{counts.get(name, 0)} {word if counts.get(name) == 1 else words}" for name, (word, words) in TOLD.items()]
+    told = [(counts.get(name, 0), *words) for name, words in TOLD.items()]
+    return [f"{count} {word if count == 1 else words}" for count, word, words in told if count]
 
 
 def kept_card(client_id: UUID) -> UUID:

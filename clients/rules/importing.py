@@ -209,7 +209,7 @@ def day_of(text: str, order: DayOrder) -> date | None:
         day, month, year = parts if order is DayOrder.DAY_FIRST else (parts[1], parts[0], parts[2])
     else:
         allowed = {"iso": "1985-05-31", "day_first": "31.05.1985", "month_first": "05/31/1985"}[order]
-        raise Refused(Reason("not_a_day", f"“{text[:20]}” is not a day as chosen.", "born_on", f"like {allowed}"))
+        raise Refused(Reason("not_a_day", f"“{text[:20]}” is not a day like {allowed}.", "born_on", f"like {allowed}"))
     try:
         return date(int(year), int(month), int(day))
     except ValueError:
