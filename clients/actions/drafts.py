@@ -61,7 +61,13 @@ def begun(client: models.Client, link: models.FormLink | None, *, now: datetime)
     draft, signed = versions(client)
     is_quick = link is not None and link.kind == FormKind.QUICK and not queries.why_whole(client.pk, on=today)
     is_quick = is_quick and (draft is None or draft.kind == FormKind.QUICK)
-    answers = _told_so_far(client, draft, today) if draft else _starting_from(client, signed, is_quick=is_quick)
+    if draft:
+        answers = _told_so_far(client, draft, today)
+    elif link is not None and link.told_to_id:
+        # What is typed in holds nothing but what is on the paper, or what is said.
+        answers = {}
+    else:
+        answers = _starting_from(client, signed, is_quick=is_quick)
     if draft and draft.kind == FormKind.QUICK and not is_quick:
         answers = rules.whole_from_recheck(answers) | {SAVES: {}}
     saves = answers.pop(SAVES, {})

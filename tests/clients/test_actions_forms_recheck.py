@@ -1,6 +1,6 @@
 """The 60-second re-check, and the versions that a form leaves behind."""
 
-from datetime import timedelta
+from datetime import date, timedelta
 
 import pytest
 
@@ -17,7 +17,7 @@ NOTHING_NEW = {"Q.changed": ["none"], "H17": ["none"], "H17.words": [""]}
 
 
 @pytest.fixture(autouse=True)
-def reference(db):
+def rules(db):
     make.load_reference()
 
 
@@ -131,6 +131,32 @@ def test_a_link_for_a_re_check_opens_the_whole_form_once_that_is_due(ruvena):
     token = quick(ruvena, now=make.NOW + timedelta(days=360))
     later = make.NOW + timedelta(days=366)
     assert actions.open_form(token, now=later).told_on is None
+
+
+def test_a_question_that_was_not_asked_then_is_asked_in_the_re_check_and_voids_nothing():
+    # red_flags.csv, F10: asked with pain of the spine from the age of 65
+    client = make.client("Odalys Venn", born_on=date(1961, 4, 1))
+    make.signed_form(client, {"H07": ["yes"], "H07.where": ["lower_back"], "H07.conditions": ["C61"]})
+    token = quick(client)
+    assert told(token).next_screen == "H07.signs"
+    asked = next(one for one in actions.open_form(token, now=LATER).due if one.id == "H07.signs")
+    posted = {field.id: ["no"] for field in asked.fields}
+    assert "F10" in posted
+    assert actions.save_screen(token, screen_id="H07.signs", posted=posted, now=LATER).next_screen == ""
+    assert standing(client).word is DeskWord.CURRENT
+    assert sign(token).form.kind == "quick"
+
+
+def test_an_earlier_answer_changed_on_the_way_opens_the_whole_form():
+    client = make.client("Odalys Venn", born_on=date(1961, 4, 1))
+    make.signed_form(client, {"H07": ["yes"], "H07.where": ["lower_back"], "H07.conditions": ["C61"]})
+    token = quick(client)
+    told(token)
+    asked = next(one for one in actions.open_form(token, now=LATER).due if one.id == "H07.signs")
+    posted = {field.id: ["no"] for field in asked.fields} | {"F01": ["old"]}
+    actions.save_screen(token, screen_id="H07.signs", posted=posted, now=LATER)
+    assert standing(client).word is DeskWord.NOT_CURRENT
+    assert actions.open_form(token, now=LATER).told_on is None
 
 
 def test_what_a_named_person_ended_stays_ended_after_a_re_check(ruvena):

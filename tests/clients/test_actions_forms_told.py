@@ -8,12 +8,13 @@ from clients import actions, models, queries
 from studio import models as studio_models
 from studio.rules import Refused, Role
 from tests import make_clients as make
+from tests import reference
 
 pytestmark = pytest.mark.django_db
 
 
 @pytest.fixture(autouse=True)
-def reference(db):
+def rules(db):
     make.load_reference()
 
 
@@ -182,13 +183,39 @@ def test_a_card_that_changed_after_it_was_opened_is_read_once_more_before_it_is_
     assert sign(token, read=actions.Read(opened.saves, opened.rules_id)).outcome == "clear"
 
 
-def test_a_card_read_by_other_rules_is_read_once_more():
+def other_rules():
+    """The studio puts other questions in force: one sign is asked in other words."""
+    tables = reference.tables()
+    tables["symptoms"][0]["question"] = "Does your chest hurt?"
+    actions.load_reference(tables, now=make.NOW)
+
+
+def test_a_form_opened_yesterday_is_read_once_more_after_the_questions_changed_and_then_signed_by_the_new_ones():
     token = make.link()
     make.answer(token)
-    opened = actions.open_form(token, now=make.NOW)
+    yesterday = actions.open_form(token, now=make.NOW)
+    other_rules()
+    today = make.NOW + timedelta(days=1)
     with pytest.raises(Refused) as refused:
-        sign(token, read=actions.Read(opened.saves, opened.rules_id + 1))
+        sign(token, now=today, read=actions.Read(yesterday.saves, yesterday.rules_id))
     assert "the questions were changed" in refused.value.reasons[0].says
+    make.answer(token, now=today)
+    opened = actions.open_form(token, now=today)
+    found = sign(token, now=today, read=actions.Read(opened.saves, opened.rules_id))
+    assert found.rule_set_id == opened.rules_id != yesterday.rules_id
+
+
+def test_a_paper_is_typed_in_from_nothing_and_not_over_earlier_answers(ruvena, teacher):
+    make.signed_form(ruvena, {"H09": ["yes"], "H09.conditions": ["C01"]})
+    token = actions.type_in_form(ruvena.pk, by=teacher, now=make.NOW).token
+    assert actions.open_form(token, now=make.NOW, by=teacher).answers == {}
+
+
+def test_what_the_client_began_is_gone_on_with_by_whoever_types_in(ruvena, teacher):
+    token = actions.make_form_link(ruvena.pk, by=None, now=make.NOW).token
+    save(token, "H02", H02="no")
+    token = actions.type_in_form(ruvena.pk, by=teacher, now=make.NOW).token
+    assert actions.open_form(token, now=make.NOW, by=teacher).answers == {"H02": "no"}
 
 
 # --- what does not go together ----------------------------------------------------------------------------------------

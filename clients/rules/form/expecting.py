@@ -81,7 +81,8 @@ def _stages(rulebook: Rulebook, due: date, *, on: date) -> Iterator[Stage]:
 
 
 def _named(limits: Iterable[LimitRule], level: Level, rulebook: Rulebook) -> tuple[str, ...]:
-    return tuple(rulebook.demands[one.demand].name for one in limits if one.level is level)
+    names = [rulebook.demands[one.demand].name for one in limits if one.level is level]
+    return tuple(f"{name[0].lower()}{name[1:]}" for name in names)
 
 
 def too_soon_after(birth: date, due: date) -> bool:

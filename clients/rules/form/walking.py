@@ -122,11 +122,16 @@ def summary(
 def read_back(rulebook: Rulebook, answers: Answers, *, on: date, born_on: date | None = None) -> list[Told]:
     """The answers of the whole form in words, in its order; those that may stay empty only when they are not."""
     return [
-        Told(field.id, one.title, field.label, in_words(field, answers), one.id)
+        Told(field.id, _part(one, rulebook), field.label, in_words(field, answers), one.id)
         for one in due_screens(rulebook, answers, on=on, born_on=born_on)
         for field in one.fields
         if field.required or f.is_answered(field, answers)
     ]
+
+
+def _part(one: Screen, rulebook: Rulebook) -> str:
+    """The part of the form that a screen belongs to; details stand under the name of what they are about."""
+    return one.question if one.id in rulebook.conditions else one.title
 
 
 def read_recheck(answers: Answers) -> list[Told]:
