@@ -6,7 +6,7 @@ from typing import Any
 
 from django.db import transaction
 
-from clients import actions, models
+from clients import actions, models, queries
 from clients.actions import facts, health, screening
 from clients.rules import ActiveCondition, LimitFound
 from clients.rules import form as rules
@@ -24,9 +24,11 @@ __all__ = [
     "limits",
     "link",
     "load_reference",
+    "open_screening",
     "person",
     "screened_again",
     "signed_form",
+    "standing",
     "studio",
 ]
 
@@ -57,6 +59,16 @@ def limits(found: models.Screening) -> tuple[LimitFound, ...]:
 def condition(record: models.ConditionRecord) -> ActiveCondition:
     """The condition that a record keeps sealed."""
     return facts.condition_of(record, client=record.client)
+
+
+def standing(client: models.Client, *, on: date = TODAY) -> queries.FormStanding:
+    """What the desk knows of the form."""
+    return queries.form_standings([client.pk], on=on)[client.pk]
+
+
+def open_screening(client: models.Client) -> models.Screening:
+    """The screening that stands."""
+    return models.Screening.objects.get(client=client, replaced_at=None)
 
 
 def screened_again(client: models.Client, *, now: datetime = NOW) -> models.Screening:
