@@ -6,6 +6,7 @@ from uuid import UUID
 from django.db import transaction
 
 from clients import models, queries
+from clients.actions import photographs
 from clients.rules import consents as rules
 from studio import models as studio_models
 from studio.actions import audit, notices
@@ -48,7 +49,7 @@ def withdraw_consent(
 ) -> models.Consent | None:
     """Take a consent back: it stands no longer from this instant. Not given, or taken back already: None.
 
-    Reminders that nobody has been sent yet go with the consent to messages.
+    Reminders that nobody has been sent yet go with the consent to messages, the photograph with that to photographs.
     """
     with transaction.atomic():
         client = _locked(client_id)
@@ -59,6 +60,9 @@ def withdraw_consent(
         held.save(update_fields=["withdrawn_at", "withdrawal_noted_by"])
         if kind == rules.ConsentKind.MESSAGES:
             notices.withdraw_leave(rests_on=queries.leave_for_messages(client.pk))
+        if kind == rules.ConsentKind.PHOTOGRAPHS:
+            for card in (client, *client.merged.select_for_update(of=("self",)).select_related("photograph")):
+                photographs.remove(card, by=by, now=now)
         audit.wrote("withdraw_consent", held, by=by, now=now, client_key=client.pk, detail={"kind": kind})
     return held
 

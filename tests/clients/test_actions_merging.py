@@ -1,5 +1,6 @@
 """Two cards of one person: merged with nothing lost, and parted again into the very same rows."""
 
+import io
 from concurrent.futures import ThreadPoolExecutor
 from datetime import date, timedelta
 from uuid import uuid4
@@ -9,6 +10,7 @@ from django.apps import apps
 from django.db import connection, transaction
 from hypothesis import HealthCheck, Phase, given, settings
 from hypothesis import strategies as st
+from PIL import Image
 
 from clients import actions, models, queries
 from clients.actions import merging, seals
@@ -474,3 +476,34 @@ def test_the_columns_of_a_card_are_all_chosen_between_or_kept_for_a_reason():
         "id", "name_key", "visits", "last_visit", "wrapped_key", "made_by_id", "made_at", "imported_in_id",
         "archived_at", "merged_into_id", "erased_at",
     }  # fmt: skip
+
+
+def picture(colour):
+    made = io.BytesIO()
+    Image.new("RGB", (120, 90), colour).save(made, "PNG")
+    return made.getvalue()
+
+
+def test_a_photograph_of_the_old_card_is_shown_on_the_kept_one_and_goes_with_the_consent(settings, tmp_path):
+    settings.FILES_DIR, desk = tmp_path, make.person()
+    kept, gone = two()
+    for client in (kept, gone):
+        actions.give_consent(client.pk, kind="photographs", given_by="Ruvena", by=desk, now=NOW)
+        actions.keep_photograph(client.pk, content=picture("teal"), by=desk, now=NOW)
+    chosen = queries.photograph_of(gone.pk)
+    merge(kept, gone, photograph="gone")
+    assert queries.photograph_of(kept.pk) == chosen
+    assert actions.read_file(chosen, by=desk, now=LATER).media_type.startswith("image/")
+    actions.withdraw_consent(kept.pk, kind="photographs", by=desk, now=LATER)
+    assert queries.photograph_of(kept.pk) is queries.photograph_of(gone.pk) is None
+
+
+def test_a_photograph_is_not_shown_when_only_one_card_agreed_and_comes_back_when_they_part(settings, tmp_path):
+    settings.FILES_DIR, desk = tmp_path, make.person()
+    kept, gone = two()
+    actions.give_consent(kept.pk, kind="photographs", given_by="Ruvena", by=desk, now=NOW)
+    shown = actions.keep_photograph(kept.pk, content=picture("teal"), by=desk, now=NOW)
+    done = merge(kept, gone)
+    assert queries.photograph_of(kept.pk) is None
+    undo(done)
+    assert queries.photograph_of(kept.pk) == shown.pk
