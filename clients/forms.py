@@ -174,7 +174,7 @@ class WhyForm(ReasonedForm):
     why = forms.CharField(
         label="Why do you need to look?",
         max_length=200,
-        help_text="Kept with your name and the time.",
+        help_text="Kept with your name and the time, and not sealed: leave health out of it.",
         widget=forms.TextInput(attrs={"autocomplete": "off"}),
     )
 

@@ -19,7 +19,9 @@ class AssignForm(forms.Form):
 
 class WhyForm(forms.Form):
     why = forms.CharField(
-        max_length=200, label="Why you need to look", help_text="A few words. They are kept with your name."
+        max_length=200,
+        label="Why you need to look",
+        help_text="A few words, kept with your name and not sealed: leave health out of them.",
     )
 
 

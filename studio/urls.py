@@ -5,7 +5,7 @@ from drf_spectacular.views import SpectacularJSONAPIView
 
 from studio import pages
 from studio.doors import by_link, everyone, public, roles
-from studio.pages import entry, house, sent, staff, welcome, words
+from studio.pages import entry, house, privacy, sent, staff, welcome, words
 from studio.rules import Role
 
 handler400 = "studio.pages.bad_request"
@@ -68,6 +68,7 @@ office_routes = [
 studio_routes = [
     path("", everyone(pages.home), name="home"),
     path("healthz", public(pages.healthz), name="healthz"),
+    path("privacy/", public(privacy.privacy), name="privacy"),
     path("api/schema.json", everyone(SpectacularJSONAPIView.as_view()), name="api-schema"),
     *entry_routes,
     *welcome_routes,

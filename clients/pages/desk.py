@@ -87,6 +87,7 @@ def _card_shown(request: HttpRequest, client_id: UUID) -> dict[str, Any]:
         "may_change": _at_desk(request),
         "teaches": me(request).has_role(Role.INSTRUCTOR),
         "may_ask_health": me(request).has_role(Role.INSTRUCTOR, Role.OWNER),
+        "is_owner": me(request).has_role(Role.OWNER),
     }
 
 
