@@ -9,7 +9,6 @@ from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
-from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
@@ -81,7 +80,6 @@ def _card_shown(request: HttpRequest, client_id: UUID) -> dict[str, Any]:
         "standing": standing,
         "wants_form": {"form", "signature"} & set(standing.missing),
         "ceilings": sorted(queries.ceilings([client_id])[client_id].items()),
-        "photograph_url": queries.photograph_of(client_id) and reverse("clients:photograph", args=[client_id]),
         "merges": queries.merges_into(client_id),
         "photograph_url": queries.photograph_of(client_id) and reverse("clients:photograph", args=[client_id]),
         "may_change": _at_desk(request),

@@ -21,6 +21,7 @@ WORKPLACES = [
 WAYS = [
     (frozenset({Role.DESK}), "Openings", "scheduling:openings"),
     (EVERY_ROLE, "Clients", "clients:list"),
+    (frozenset({Role.DESK}), "Papers", "clients:papers"),
     (frozenset({Role.DESK}), "Sent", "studio:sent"),
 ]
 

@@ -46,6 +46,7 @@ OFFICE_LINKS = (
     ("scheduling:use", "Use", "Hours used of hours open, and teaching load"),
     ("programming:repertoire", "Repertoire", "Exercises, series, and what a reload would change"),
     ("clients:rules", "Rules", "What decides who may practise what, with sources, choices and versions"),
+    ("clients:papers-floor", "Papers", "Clinicians’ letters to read, and those that are waited for"),
     ("studio:words", "Words", "What the house’s letters say"),
     ("studio:sent", "Sent notices", "What was mailed, waits, or needs a look"),
 )
