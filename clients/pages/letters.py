@@ -194,7 +194,7 @@ def _ticks(found: actions.ReadLetter, form: forms.LetterForm, field: str) -> lis
     demands = queries.rules_in_force().rulebook.demands
     groups = []
     for title, ids in rules.GROUPS:
-        kept = [demands[one] for one in ids if one in demands]
-        ticks = [Tick(one.id, one.name, one.definition, one.id in found.limited, one.id in ticked) for one in kept]
+        kept = [(key, demands[key]) for key in ids if key in demands]
+        ticks = [Tick(key, one.name, one.definition, key in found.limited, key in ticked) for key, one in kept]
         groups.append((title, ticks, any(tick.is_ticked for tick in ticks)))
     return groups
