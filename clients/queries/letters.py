@@ -3,14 +3,16 @@
 from dataclasses import dataclass
 from datetime import date, datetime
 from uuid import UUID
+from zoneinfo import ZoneInfo
 
 from django.db.models import Q, QuerySet
 
 from clients import models
-from clients.queries.days import day_of, house_day
+from clients.queries.days import house_day
 from clients.rules import chasing as rules
 from studio import models as studio_models
-from studio.rules import Role
+from studio import queries as studio_queries
+from studio.rules import Role, zones
 
 State = models.Letter.State
 
@@ -58,7 +60,7 @@ class LetterRow:
 
 
 def letters_waited_for(*, now: datetime, person: studio_models.Person | None = None) -> list[WaitedRow]:
-    """Whoever waits for a letter, longest first; of the clients of one teacher, or of all. Three queries."""
+    """Whoever waits for a letter, longest first; of the clients of one teacher, or of all. Four queries, one more for a teacher."""
     rows = models.LetterRequest.objects.filter(closed_at=None, client__archived_at=None)
     if person is not None:
         cared_for = models.Care.objects.on(house_day(now)).filter(person=person).values("client_id")
@@ -73,7 +75,8 @@ def letters_waited_for(*, now: datetime, person: studio_models.Person | None = N
         .select_related("routed_to")
         .order_by("-arrived_at")
     }
-    return [_waited(row, come.get(row.client_id), row.client_id in may_write, now) for row in found]
+    house = studio_queries.house_zone()
+    return [_waited(row, come.get(row.client_id), row.client_id in may_write, now, house) for row in found]
 
 
 def letters_to_read(*, now: datetime, person: studio_models.Person) -> list[LetterRow]:
@@ -125,29 +128,32 @@ def usual_teacher(client_id: UUID) -> int | None:
 
 def _rows(letters: QuerySet[models.Letter], order: str) -> list[LetterRow]:
     people = ("client__home", "arrived_by", "routed_to", "confirmed_by")
-    return [_row(letter) for letter in letters.select_related(*people).order_by(order, "pk")]
+    house = studio_queries.house_zone()
+    return [_row(letter, house) for letter in letters.select_related(*people).order_by(order, "pk")]
 
 
-def _row(letter: models.Letter) -> LetterRow:
+def _row(letter: models.Letter, house: ZoneInfo) -> LetterRow:
     return LetterRow(
         id=letter.pk,
         client_id=letter.client_id,
         client_name=letter.client.name,
         state=letter.state,
         word=letter.get_state_display(),
-        arrived_on=day_of(letter.arrived_at, letter.client),
+        arrived_on=_day(letter.arrived_at, letter.client, house),
         arrived_by=letter.arrived_by.name if letter.arrived_by else "",
         routed_to=letter.routed_to.name if letter.routed_to else "",
         read_by=letter.confirmed_by.name if letter.confirmed_by else "",
         holds_until=letter.holds_until,
-        ended_on=day_of(letter.ended_at, letter.client) if letter.ended_at else None,
+        ended_on=_day(letter.ended_at, letter.client, house) if letter.ended_at else None,
     )
 
 
-def _waited(row: models.LetterRequest, letter: models.Letter | None, agreed: bool, now: datetime) -> WaitedRow:
+def _waited(
+    row: models.LetterRequest, letter: models.Letter | None, agreed: bool, now: datetime, house: ZoneInfo
+) -> WaitedRow:
     client = row.client
-    since, on = day_of(row.opened_at, client), day_of(now, client)
-    reminded_on = day_of(row.reminded_at, client) if row.reminded_at else None
+    since, on = _day(row.opened_at, client, house), _day(now, client, house)
+    reminded_on = _day(row.reminded_at, client, house) if row.reminded_at else None
     cannot_write = "no e-mail address" if client.contact is None else "" if agreed else "has not agreed to messages"
     speak_on = rules.speaks_on(opened_on=since, reminders=row.reminders, reminded_on=reminded_on)
     return WaitedRow(
@@ -157,7 +163,7 @@ def _waited(row: models.LetterRequest, letter: models.Letter | None, agreed: boo
         phone=client.phone,
         since=since,
         days=(on - since).days,
-        printed_on=day_of(row.printed_at, client) if row.printed_at else None,
+        printed_on=_day(row.printed_at, client, house) if row.printed_at else None,
         reminded_on=reminded_on,
         next_mail_on=None if cannot_write else rules.next_reminder(opened_on=since, reminders=row.reminders),
         speak_on=speak_on,
@@ -167,3 +173,8 @@ def _waited(row: models.LetterRequest, letter: models.Letter | None, agreed: boo
         lies_with=letter.routed_to.name if letter and letter.routed_to else "",
         letter_id=letter.pk if letter else None,
     )
+
+
+def _day(at: datetime, client: models.Client, house: ZoneInfo) -> date:
+    """The local day at the client's home, which came with her row, or the house's."""
+    return zones.local_day(at, ZoneInfo(client.home.time_zone) if client.home else house)
