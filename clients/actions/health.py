@@ -66,6 +66,19 @@ class Brief:
         return tuple(reason.says for reason in self.reasons if reason.outcome == Outcome.REFER)
 
     @property
+    def waits(self) -> tuple[str, ...]:
+        """What waits for somebody's deed or name, in words."""
+        found = ["The first pressure is measured again after five minutes of rest."] if self.asks_repeat else []
+        found += ["The client’s own words about what to leave out are put into movements."] if self.has_unread else []
+        found += [f"The form is asked for again: {self.asked_again}."] if self.asked_again else []
+        return (*found, *(proposal.says for proposal in self.proposals))
+
+    @property
+    def has_turned(self) -> bool:
+        """Whether the screening before this one ended otherwise."""
+        return self.previous_outcome not in (None, self.outcome)
+
+    @property
     def proposals(self) -> tuple[Proposal, ...]:
         """The windows that are over and wait for a name."""
         return tuple(one.ended for one in self.conditions if one.ended)

@@ -15,6 +15,7 @@ KINDS = {
     "letter_ends": "a letter ends",
     "form_ends": "the form ends",
 }
+IS_OVER = "a window is over"
 
 
 @dataclass(frozen=True)
@@ -39,10 +40,13 @@ def coming_of(person: studio_models.Person, *, on: date, limit: int = 40) -> lis
     rows = models.Coming.objects.filter(hers, gone_at=None, client__archived_at=None)
     rows = rows.annotate(is_cared_for=Q(client_id__in=cared_for)).order_by("day", "client__name_key", "pk")
     columns = ("client_id", "client__name", "kind", "day", "is_cared_for")
-    return [
-        ComingRow(client_id, name, KINDS[kind], day, kind == models.Coming.Kind.WINDOW_ENDS and day <= on, cared)
-        for client_id, name, kind, day, cared in rows.values_list(*columns)[:limit]
-    ]
+    found = rows.values_list(*columns)[:limit]
+    return [_row(client_id, name, kind, day, on, cared) for client_id, name, kind, day, cared in found]
+
+
+def _row(client_id: UUID, name: str, kind: str, day: date, on: date, is_cared_for: bool) -> ComingRow:
+    is_waiting = kind == models.Coming.Kind.WINDOW_ENDS and day <= on
+    return ComingRow(client_id, name, IS_OVER if is_waiting else KINDS[kind], day, is_waiting, is_cared_for)
 
 
 def client_of_restriction(restriction_id: UUID) -> UUID:

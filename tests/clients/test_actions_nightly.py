@@ -93,7 +93,7 @@ def test_a_window_that_is_over_stays_on_the_list_until_a_named_person_confirms(t
     for day in (54, 84, 100):
         actions.look_again(now=make.NOW + day * DAY)
     (row,) = queries.coming_of(teacher, on=make.TODAY + 100 * DAY)
-    assert (row.is_waiting, row.is_cared_for, row.kind) == (True, True, "a window ends")
+    assert (row.is_waiting, row.is_cared_for, row.kind) == (True, True, "a window is over")
     record = client.conditions.get(state="active")
     actions.confirm_window_end(record.pk, by=teacher, now=make.NOW + 100 * DAY)
     assert queries.coming_of(teacher, on=make.TODAY + 100 * DAY) == []
