@@ -60,7 +60,10 @@ class LetterRow:
 
 
 def letters_waited_for(*, now: datetime, person: studio_models.Person | None = None) -> list[WaitedRow]:
-    """Whoever waits for a letter, longest first; of the clients of one teacher, or of all. Four queries, one more for a teacher."""
+    """Whoever waits for a letter, longest first; of the clients of one teacher, or of all.
+
+    Four queries, one more for a teacher.
+    """
     rows = models.LetterRequest.objects.filter(closed_at=None, client__archived_at=None)
     if person is not None:
         cared_for = models.Care.objects.on(house_day(now)).filter(person=person).values("client_id")
