@@ -260,7 +260,10 @@ def _form_refusals(facts: BookingFacts) -> list[Reason]:
         return []
     missing = " and ".join(client.missing)
     says = f"{client.name}'s health form is not current" + (f": {missing} missing." if missing else ".")
-    return [Reason("form_not_current", says, "client", "Send or hand over the form; book when it is current.")]
+    allowed = "Hand in the letter; book when a teacher has read it."
+    if client.missing != ("letter",):
+        allowed = "Send or hand over the form; book when it is current."
+    return [Reason("form_not_current", says, "client", allowed)]
 
 
 def start_refusals(client: Client, *, on: date) -> list[Reason]:

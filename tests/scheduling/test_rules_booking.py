@@ -154,6 +154,12 @@ def test_a_form_is_good_on_its_last_day_and_not_the_day_after():
     assert codes(replace(FACTS, client=replace(CLIENT, form_until=date(2026, 3, 15)))) == ["form_not_current"]
 
 
+def test_who_waits_for_a_letter_is_told_of_the_letter_and_not_of_the_form():
+    facts = replace(FACTS, client=replace(CLIENT, form=FormWord.NOT_CURRENT, missing=("letter",)))
+    [reason] = booking.booking_refusals(facts)
+    assert reason.allowed == "Hand in the letter; book when a teacher has read it."
+
+
 def test_a_form_that_runs_out_before_the_lesson_books_with_a_mark():
     facts = replace(FACTS, now=MIDNIGHT - timedelta(days=7), client=replace(CLIENT, form_until=date(2026, 3, 15)))
     assert booking.booking_refusals(facts) == []
