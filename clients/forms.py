@@ -16,7 +16,7 @@ from studio.doors.fields import ReasonedForm
 
 CONSENT = [("yes", "Yes"), ("no", "No")]
 CONSENT_KINDS = ("touch", "photographs", "messages")
-HEALTH_STAYS = "This looks like health. It belongs on the client’s own form, where only her teachers read it."
+HEALTH_STAYS = "This looks like health. It belongs on the client’s own form, where only the teachers read it."
 MOST_SAVES = 2_000_000_000
 
 
@@ -399,7 +399,7 @@ class RecordForm(ReasonedForm):
     why = forms.CharField(
         label="Why is it taken out?",
         max_length=200,
-        help_text="Kept for good with your name, so leave the client's name out of it. “She asked for it” is enough.",
+        help_text="Kept for good with your name, so leave the client's name out. “Asked for by the client” will do.",
         widget=forms.TextInput(attrs={"autocomplete": "off"}),
     )
     password = forms.CharField(
@@ -538,7 +538,7 @@ class AsideForm(OfTheFloorForm):
     because = forms.CharField(
         label="Why is it set aside?",
         max_length=300,
-        help_text="Such as: not hers; says nothing of moving; the same as the one before.",
+        help_text="Such as: about somebody else; says nothing of moving; the same as the one before.",
         widget=forms.TextInput(attrs={"autocomplete": "off"}),
     )
 
@@ -556,7 +556,7 @@ class LetterForm(OfTheFloorForm):
         label="Which questions does it answer?", required=False, widget=forms.CheckboxSelectMultiple
     )
     effort = forms.ChoiceField(
-        label="How hard may she work?",
+        label="How hard may the work be?",
         choices=[("", "The letter does not say"), *((one.value, words.capitalize()) for one, words in EFFORTS.items())],
         required=False,
         widget=forms.RadioSelect,
@@ -564,7 +564,7 @@ class LetterForm(OfTheFloorForm):
     allows = forms.MultipleChoiceField(required=False, widget=forms.CheckboxSelectMultiple)
     forbids = forms.MultipleChoiceField(required=False, widget=forms.CheckboxSelectMultiple)
     words = forms.CharField(
-        label="Note for those who teach her",
+        label="Note for those who teach this client",
         max_length=1000,
         required=False,
         help_text="What the letter says besides. It is sealed with the rest.",

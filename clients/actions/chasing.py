@@ -47,12 +47,12 @@ def remind_now(request_id: UUID, *, by: studio_models.Person, now: datetime) -> 
     with transaction.atomic():
         client, request = _locked(request_id)
         if request.closed_at is not None:
-            raise Refused(Reason("not_waited", "No letter is waited for any more."))
+            raise Refused(Reason("not_waited", "No letter is waited for any more: nothing is left to do here."))
         if reason := _unwritable(client):
             raise Refused(reason)
         day = queries.day_of(now, client)
         if request.reminded_at is not None and queries.day_of(request.reminded_at, client) == day:
-            raise Refused(Reason("reminded_today", "She was written to today already."))
+            raise Refused(Reason("reminded_today", "A mail went to this client today already."))
         _write(client, request, once=f"by-hand:{day.isoformat()}", now=now)
         request.reminded_at = now
         request.save(update_fields=["reminded_at"])
@@ -138,9 +138,9 @@ def _is_due(client: models.Client, request: models.LetterRequest, now: datetime)
 
 def _unwritable(client: models.Client) -> Reason | None:
     if client.contact is None:
-        return Reason("no_address", "There is no e-mail address on her card. Speak with her instead.")
+        return Reason("no_address", "There is no e-mail address on the card. Tell the client in person instead.")
     if queries.open_consent(client.pk, models.Consent.Kind.MESSAGES) is None:
-        return Reason("no_consent", "She has not agreed to messages. Speak with her instead.")
+        return Reason("no_consent", "The client has not agreed to messages. Tell the client in person instead.")
     return None
 
 
@@ -178,7 +178,7 @@ def _paper(
 ) -> RequestPaper:
     why = reading.allowed(client, by=by, now=now, why=why)
     if request.closed_at is not None:
-        raise Refused(Reason("not_waited", "No letter is waited for any more."))
+        raise Refused(Reason("not_waited", "No letter is waited for any more: nothing is left to do here."))
     audit.read(verb, request, by=by, now=now, client_key=client.pk, why=why)
     return RequestPaper(
         client_id=client.pk,

@@ -130,7 +130,14 @@ def bring_in_list(
             raise Refused(Reason("changed", says, "seen"))
         rows = [*preview.good, *(row for row in preview.alike if row.line in also)]
         if preview.faults or not rows:
-            raise Refused(preview.faults or [Reason("nobody", "No row can be brought in as it stands.", "columns")])
+            raise Refused(
+                preview.faults
+                or [
+                    Reason(
+                        "nobody", "No row can be brought in as it stands. Look at the reasons beside them.", "columns"
+                    )
+                ]
+            )
         contacts = _write(found, rows, by, now)
         _finish(found, preview, {row.line for row in rows}, contacts, now)
         audit.wrote("bring_in_list", found, by=by, now=now, detail={"cards": len(rows)})

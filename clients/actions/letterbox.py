@@ -292,7 +292,7 @@ def _teacher(client: models.Client, chosen: int | None) -> studio_models.Person 
         return found
     if chosen is None:
         return None
-    raise Refused(Reason("no_teacher", "She does not teach here. Choose somebody who does.", "routed_to"))
+    raise Refused(Reason("no_teacher", "That person does not teach here. Choose somebody who does.", "routed_to"))
 
 
 def _route(letter: models.Letter, teacher: studio_models.Person, *, by: studio_models.Person, now: datetime) -> None:

@@ -98,7 +98,9 @@ def change_client(
     with transaction.atomic():
         client = models.Client.objects.select_for_update(of=("self",)).select_related("contact").get(pk=client_id)
         if client.merged_into_id is not None:
-            raise Refused(Reason("merged", "This card is one with another now; change that one.", field="name"))
+            raise Refused(
+                Reason("merged", "This card is one with another now. Open that one to change it.", field="name")
+            )
         kept = {key: getattr(client, key) for key in LONGEST if key != "email"}
         kept["email"] = client.contact.address if client.contact else ""
         before = kept | {"born_on": client.born_on, "home_id": client.home_id}

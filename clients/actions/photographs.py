@@ -21,7 +21,7 @@ def keep_photograph(client_id: UUID, *, content: bytes, by: studio_models.Person
     with transaction.atomic():
         client = _locked(client_id)
         if queries.open_consent(client.pk, PHOTOGRAPHS) is None:
-            says = "She has not agreed to a photograph. Ask her first, and note it on her card."
+            says = "The client has not agreed to a photograph. Ask first, and note the answer on the card."
             raise Refused(Reason("no_consent", says, "file"))
         kept = files.keep(client, kind=files.Kind.PHOTOGRAPH, content=content, by=by, now=now)
         before, client.photograph = client.photograph, kept

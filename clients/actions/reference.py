@@ -28,7 +28,8 @@ class ReferenceLoaded:
 def load_reference(tables: reference.Tables, *, now: datetime) -> ReferenceLoaded:
     """Put these clinical tables in force, as a version of their own; the same tables again change nothing.
 
-    Screenings keep pointing at the version they were decided by, and every active client is screened anew. Raises Refused with every fault's table and line.
+    Screenings keep pointing at the version they were decided by, and every active client is screened anew. Raises
+    Refused with every fault's table and line.
     """
     if found := reference.faults(tables):
         raise Refused([_refusal(fault) for fault in found])

@@ -105,7 +105,7 @@ def go_on_with_stopped(run_id: UUID, *, by: studio_models.Person, now: datetime)
             return row
         anchor = row.rule_set_id if row.kind == Kind.RESCREEN else row.against_id
         if anchor != queries.rules_in_force().id:
-            raise Refused(Reason("is_over", "Other rules are in force by now; begin a new one instead."))
+            raise Refused(Reason("is_over", "Other rules are in force by now. Choose to begin a new one."))
         row.state, row.finished_at = State.RUNNING, None
         row.save(update_fields=["state", "finished_at"])
         audit.wrote("go_on_with_run", row, by=by, now=now)
@@ -206,17 +206,16 @@ def _look_at(run_id: UUID, client_id: UUID, now: datetime) -> None:
             return
         clients = models.Client.objects.select_for_update(of=("self",)).select_related("home")
         client = clients.filter(pk=client_id).first()
-        if client is None or not run_queries.eligible(row).filter(client=client).exists():
-            return
-        _note(row, client, _found(row, client, now), now)
+        standing = run_queries.eligible(row).filter(client_id=client_id).first()
+        if client is not None and standing is not None:
+            _note(row, client, _found(row, client, standing, now), now)
 
 
-def _found(row: models.RuleRun, client: models.Client, now: datetime) -> Comparison | None:
+def _found(row: models.RuleRun, client: models.Client, standing: models.Screening, now: datetime) -> Comparison | None:
     """What differs for the client; None when she could not be screened, and then nothing of hers is changed."""
-    look = _compared if row.kind == Kind.COMPARE else _screened
     try:
         with transaction.atomic():
-            return look(row, client, now)
+            return _compared(row, client, now) if row.kind == Kind.COMPARE else _screened(client, standing, now)
     except NOT_SCREENED as error:
         log.warning("client %s could not be screened: %s", client.pk, type(error).__name__)
         return None
@@ -245,8 +244,7 @@ class _Seen:
     limits: tuple[version_rules.LimitFound, ...]
 
 
-def _screened(row: models.RuleRun, client: models.Client, now: datetime) -> Comparison:
-    before = client.screenings.get(replaced_at=None)
+def _screened(client: models.Client, before: models.Screening, now: datetime) -> Comparison:
     was = _Seen(Outcome(before.outcome), health.limits_of(before, client=client))
     after = screening.screen_again(client, asked_for=ASKED_FOR, by=None, now=now, actor=ACTOR)
     if after is None:

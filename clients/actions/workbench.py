@@ -83,7 +83,7 @@ def review_version(
     if missing := [Reason("say_what", says, field=field) for field, text in words.items() if not text]:
         raise Refused(missing)
     if on > queries.house_day(now):
-        raise Refused(Reason("in_the_future", "That day is still to come.", "on"))
+        raise Refused(Reason("in_the_future", "That day is still to come. Choose one in the past.", "on"))
     with transaction.atomic():
         row = models.RuleSet.objects.defer("tables").select_for_update().get(pk=version_id)
         row.reviewed_by, row.profession = words["name"][:120], words["profession"][:120]

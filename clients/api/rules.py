@@ -56,7 +56,7 @@ class TryReadingsSerializer(serializers.Serializer):
 
 class TryPregnancySerializer(serializers.Serializer):
     due_on = serializers.DateField(required=False, allow_null=True)
-    gates = _ids(required=False, help_text="Ids of the statements that are hers, like P04.")
+    gates = _ids(required=False, help_text="Ids of the statements that are so, like P04.")
 
 
 class TryRestrictionSerializer(serializers.Serializer):

@@ -84,7 +84,7 @@ def import_leave(request: HttpRequest, import_id: UUID) -> HttpResponse:
     except Refused as refused:
         messages.error(request, refused.reasons[0].says)
     else:
-        messages.success(request, "The list is forgotten; no card was made.")
+        messages.success(request, "The list is thrown away; no card was made.")
     return redirect("clients:import")
 
 

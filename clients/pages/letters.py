@@ -15,6 +15,7 @@ from clients import actions, forms, queries
 from clients.rules import files as file_rules
 from clients.rules import terms as rules
 from studio.doors import me
+from studio.doors.fields import posted
 from studio.rules import Refused, Role
 
 # Of an answer that is a file of somebody else's making: it may do nothing, and no other page may frame it.
@@ -34,7 +35,7 @@ class Tick:
 
 @require_http_methods(["GET", "POST"])
 def hand_in(request: HttpRequest, client_id: UUID) -> HttpResponse:
-    form = forms.HandInForm(request.POST or None, initial={"routed_to": queries.usual_teacher(client_id)})
+    form = forms.HandInForm(posted(request), initial={"routed_to": queries.usual_teacher(client_id)})
 
     def keep(data: dict[str, Any]) -> object:
         pages = [*sent(request, "file"), *sent(request, "photo")]
@@ -95,7 +96,7 @@ def letter_route(request: HttpRequest, letter_id: UUID) -> HttpResponse:
         return actions.route_letter(letter_id, to=data["routed_to"] or 0, by=me(request), now=timezone.now())
 
     if form.carried_out(route):
-        messages.success(request, "Laid before her. She is told that a paper waits.")
+        messages.success(request, "Laid there: the teacher is told that a paper waits.")
     else:
         messages.error(request, " ".join(says for told in form.errors.values() for says in told))
     return redirect("clients:papers")

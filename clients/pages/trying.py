@@ -244,7 +244,7 @@ def _pregnancy(entry: _Maker, book: Rulebook) -> tuple[Entry, ...]:
     return (
         entry("tick", "is_pregnant", "Pregnant", TICK),
         entry("date", "due_on", "Due on"),
-        entry("many", "gates", "Statements that are hers", statements),
+        entry("many", "gates", "Statements that are so", statements),
     )
 
 
@@ -253,7 +253,7 @@ def _left_out(entry: _Maker, demands: Options) -> tuple[Entry, ...]:
         entry("many", "left_out", "Demands", demands),
         entry("choice", "left_out_level", "How", LEVELS),
         entry("tick", "has_unread_words", "Something in words nobody has read", TICK),
-        entry("tick", "supervised_only", "Only with somebody who treats her at her side", TICK),
+        entry("tick", "supervised_only", "Only at the side of somebody who treats the client", TICK),
     )
 
 

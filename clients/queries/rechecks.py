@@ -4,8 +4,8 @@ from datetime import date
 from uuid import UUID
 
 from clients import models
-from clients.queries.open_points import choices
 from clients.queries.days import day_of
+from clients.queries.open_points import choices
 from clients.queries.reference import rules_in_force
 from clients.rules import adjusting, asking
 from clients.rules import form as rules

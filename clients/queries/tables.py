@@ -109,7 +109,7 @@ LEADS = {
     "signs": "The nine signs, in the order in which they are asked. Any of them asks for a doctor’s word first.",
     "clearance": "Sixteen ends. Read from the left: signs first, then disease with activity, then the wanted effort.",
     "pressure": "Measured seated, after five quiet minutes. Of the last two pressures the lower one counts, as a pair.",
-    "pregnancy": "The union of two lists, and the stricter week of each. Discuss first does not mean forbidden.",
+    "pregnancy": "The union of two lists, and the stricter week of each. “Discuss first” is not a no.",
     "stop-signs": "Signs in a lesson that end or change it.",
     "asked-again": "When answers, letters and measures are asked for again.",
     "disagreements": "Where sources say different things: both positions, and the default in force.",

@@ -117,7 +117,7 @@ def _begins(leaf: Leaf) -> str:
     if leaf.symptoms:
         return "A sign was told that a doctor should know of"
     if leaf.known_disease:
-        return "A known disease of heart, vessels, sugar or kidneys"
+        return "A known illness of the heart or the vessels, diabetes, or a kidney illness"
     return "No sign and no such disease was told"
 
 

@@ -180,9 +180,9 @@ def column_refusals(header: Sequence[str], columns: Sequence[str]) -> list[Reaso
         if column and column not in COLUMNS:
             reasons.append(Reason("unknown_column", "A card has no such field.", field, ", ".join(COLUMNS)))
         elif column and column in columns[:number]:
-            reasons.append(Reason("twice", f"Two columns cannot both be {COLUMNS[column]}.", field))
+            reasons.append(Reason("twice", f"Two columns cannot both be {COLUMNS[column]}. Choose one of them.", field))
         elif column and is_health(header[number]):
-            says = "This looks like health. It belongs on the client’s own form, where only her teachers read it."
+            says = "This looks like health. It belongs on the client’s own form, where only the teachers read it."
             reasons.append(Reason("health_column", says, field, "not taken"))
     if not {"name", "first_name", "last_name"} & set(columns):
         reasons.append(Reason("no_name", "Which column holds the name?", "columns"))

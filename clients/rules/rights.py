@@ -50,10 +50,12 @@ HOLDINGS = (
     Holding("clients.levelceiling", "signed levels", Fate.GONE),
     Holding("clients.care", "who may read", Fate.GONE),
     Holding("clients.merge", "records of merged cards", Fate.GONE),
-    Holding("programming.ownership", "where she stands with each exercise", Fate.GONE),
+    Holding("programming.ownership", "standing with each exercise", Fate.GONE),
     Holding("clients.client", "the card", Fate.BLANKED, "a row without a name, for the lessons that were given"),
     Holding("scheduling.place", "places in lessons", Fate.KEPT, "how full machines and teachers were"),
-    Holding("programming.program", "programs", Fate.KEPT, "which templates were used; what was changed for her goes"),
+    Holding(
+        "programming.program", "programs", Fate.KEPT, "which templates were used; what was changed for this body goes"
+    ),
     Holding("programming.programline", "lines of programs", Fate.KEPT, "which exercises were planned"),
     Holding("programming.log", "lesson logs", Fate.KEPT, "which lessons were taught; the notes go"),
     Holding("programming.logline", "lines of lesson logs", Fate.KEPT, "which exercises were done; the notes go"),
@@ -87,7 +89,7 @@ def erasing_refusals(facts: Erasing) -> list[Reason]:
         return [Reason("merged", says, allowed="the card that was kept")]
     reasons = []
     if facts.coming:
-        says = f"Still booked: {'; '.join(facts.coming)}. Cancel these lessons first, so that nobody waits for her."
+        says = f"Still booked: {'; '.join(facts.coming)}. Cancel these lessons first, so that nobody waits in vain."
         reasons.append(Reason("still_booked", says, allowed="cancel them on the day sheet"))
     if _plain(facts.typed) != _plain(facts.name):
         reasons.append(Reason("typed", "That is not the name on the card.", "typed", "the name as it stands above"))

@@ -190,7 +190,8 @@ def test_the_teacher_reads_the_page_enters_its_terms_and_confirms_them_by_name(h
     page.get_by_label("Dated").fill(MONDAY.isoformat())
     for tick in page.locator('input[name="answers"]').all():
         tick.check()
-    page.get_by_label("light to moderate", exact=False).first.check()
+    page.locator("label").filter(has=page.locator('[name="effort"][value="light_moderate"]')).tap()
+    expect(page.locator('[name="effort"][value="light_moderate"]')).to_be_checked()
     page.get_by_role("button", name="Read it back to me").tap()
     expect(page.get_by_role("heading", name="What confirming does")).to_be_visible()
     house.floor.keep("e2-read-back", everywhere=True)
