@@ -2,11 +2,11 @@
 
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, cast
 from uuid import UUID
 
 from django.contrib import messages
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse, QueryDict
 from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
@@ -98,14 +98,17 @@ def letter_route(request: HttpRequest, letter_id: UUID) -> HttpResponse:
     if form.carried_out(route):
         messages.success(request, "Laid there: the teacher is told that a paper waits.")
     else:
-        messages.error(request, " ".join(says for told in form.errors.values() for says in told))
+        messages.error(request, " ".join(str(says) for told in form.errors.values() for says in told))
     return redirect("clients:papers")
 
 
 @require_GET
 def letters(request: HttpRequest, client_id: UUID) -> HttpResponse:
-    shown = {"client": queries.card(client_id), "letters": queries.letters_of(client_id)}
-    return render(request, "clients/letters.html", shown | {"waits": queries.open_request(client_id)})
+    found = queries.letters_of(client_id)
+    waits = None if any(one.state == "unread" for one in found) else queries.open_request(client_id)
+    return render(
+        request, "clients/letters.html", {"client": queries.card(client_id), "letters": found, "waits": waits}
+    )
 
 
 @require_GET
@@ -146,8 +149,9 @@ def _confirmed(form: forms.LetterForm, found: actions.ReadLetter, request: HttpR
     told = {"by": me(request), "now": timezone.now(), "why": form.cleaned_data["why"]}
     entered, does = actions.read_back(found.id, entered=form.entered(), **told)
     if form.cleaned_data["seen"] != rules.mark_of(entered, does):
-        form.data = form.data.copy()
-        form.data["seen"] = rules.mark_of(entered, does)
+        read_now = cast(QueryDict, form.data).copy()
+        read_now["seen"] = rules.mark_of(entered, does)
+        form.data = read_now
         return does
     actions.confirm_letter(found.id, entered=entered, **told)
     return None
@@ -191,7 +195,7 @@ def _page(
 def _ticks(found: actions.ReadLetter, form: forms.LetterForm, field: str) -> list[tuple[str, list[Tick], bool]]:
     """The movements in their groups: title, ticks, whether any is ticked; what was read stands ticked."""
     read = getattr(found.terms, field) if found.terms else ()
-    ticked = set(form.data.getlist(field)) if form.is_bound else set(read)
+    ticked = set(cast(QueryDict, form.data).getlist(field)) if form.is_bound else set(read)
     demands = queries.rules_in_force().rulebook.demands
     groups = []
     for title, ids in rules.GROUPS:
