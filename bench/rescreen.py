@@ -4,7 +4,7 @@ from collections.abc import Iterator
 from copy import copy
 from datetime import UTC, datetime, timedelta
 from typing import Any, TypeAlias
-from uuid import uuid4
+from uuid import UUID, uuid4
 
 from django.db import connection
 
@@ -103,13 +103,13 @@ def _sealed_like(row: Any, words: dict[str, Any], who: models.Client) -> Any:
     return made
 
 
-def _to_the_end(run_id: int, now: datetime) -> None:
+def _to_the_end(run_id: UUID, now: datetime) -> None:
     for done in _batches(run_id, now):
         if done % TOLD_EVERY == 0:
             print(f"{done:,}", end=" ", flush=True)
 
 
-def _batches(run_id: int, now: datetime) -> Iterator[int]:
+def _batches(run_id: UUID, now: datetime) -> Iterator[int]:
     """What the task does, batch after batch; how many clients are done after each."""
     while runs.go_on(run_id, now=now):
         yield models.RuleRun.objects.values_list("done", flat=True).get(pk=run_id)

@@ -582,6 +582,6 @@ class LetterForm(OfTheFloorForm):
 
     def entered(self) -> Entered:
         data = self.cleaned_data
-        sets = {name: frozenset(data[name]) for name in ("answers", "allows", "forbids")}
-        plain = {name: data[name] for name in ("clinician", "profession", "dated", "until", "words")}
-        return Entered(**plain, **sets, effort=Intensity(data["effort"]) if data["effort"] else None)
+        given: dict[str, Any] = {name: frozenset(data[name]) for name in ("answers", "allows", "forbids")}
+        given |= {name: data[name] for name in ("clinician", "profession", "dated", "until", "words")}
+        return Entered(**given, effort=Intensity(data["effort"]) if data["effort"] else None)

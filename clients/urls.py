@@ -3,7 +3,7 @@
 from django.urls import path
 
 from clients import api, pages
-from clients.api.rules import TryView
+from clients.api.trying import TryView
 from clients.pages import choices, rules, runs, trying, workbench
 from studio.doors import by_link, roles
 from studio.rules import Role

@@ -47,8 +47,9 @@ def client(name: str = "Ruvena Tarnelow", **words: Any) -> models.Client:
 
 def care(client: models.Client, teacher: Any) -> None:
     """From TODAY on `teacher` may read the client's health."""
-    words = {"first_day": TODAY, "last_day": None, "why": "lesson", "source": "place:1"}
-    actions.give_care(person=teacher, client=client, now=NOW, **words)
+    actions.give_care(
+        person=teacher, client=client, first_day=TODAY, last_day=None, why="lesson", source="place:1", now=NOW
+    )
 
 
 def limits(found: models.Screening) -> tuple[LimitFound, ...]:

@@ -12,7 +12,7 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 from clients import actions, queries
 from clients.pages.letters import sent, served
 from studio.doors import me
-from studio.rules import Refused
+from studio.rules import Reason, Refused
 
 
 @require_GET
@@ -25,7 +25,8 @@ def photograph(request: HttpRequest, client_id: UUID) -> HttpResponse:
 
 @require_http_methods(["GET", "POST"])
 def photograph_change(request: HttpRequest, client_id: UUID) -> HttpResponse:
-    reasons, status = (), 200
+    reasons: tuple[Reason, ...] = ()
+    status = 200
     if request.method == "POST":
         content = next(iter(sent(request, "photo")), b"")
         try:

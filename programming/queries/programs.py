@@ -371,7 +371,7 @@ def _findings(
     row: models.Program, stored: Sequence[models.ProgramLine], fit: Fit, named: dict[str, ExerciseRow], times: Times
 ) -> tuple[validation.Finding, ...]:
     taught = [line for line in stored if line.exercise_id]
-    lines = [_as_rules_read(line, fit.of(line.position), named[line.exercise_id]) for line in taught]
+    lines = [_as_rules_read(line, fit.of(line.position), named[line.exercise_id or ""]) for line in taught]
     known = known_clients.known_by(row.client_id)
     new = sum(line.row.id not in known.met for line in lines)
     letters = row.fitted_for.get("springs", "")

@@ -29,7 +29,9 @@ def _plain(row: Model) -> dict[str, Any]:
     values = {field.attname: field.value_from_object(row) for field in row._meta.concrete_fields}
     for table in merging.sealed_columns():
         if isinstance(row, table.model):
-            client = models.Client.objects.get(pk=table.model.objects.values_list(table.path, flat=True).get(pk=row.pk))
+            client = models.Client.objects.get(
+                pk=table.model._default_manager.values_list(table.path, flat=True).get(pk=row.pk)
+            )
             for column in table.columns:
                 if values[column] is not None:
                     values[column] = json.dumps(seals.opened(row, column, client=client))

@@ -3,7 +3,7 @@
 import pytest
 
 from clients import models, queries
-from clients.api import rules as api
+from clients.api import trying as api
 from tests import make_clients as make
 
 pytestmark = pytest.mark.django_db

@@ -43,7 +43,8 @@ def has(question: str, condition: str, **details: str) -> Told:
 
 
 def high(**parts: str) -> Told:
-    return {"H05": "high"} | {f"H05.{part}": value for part, value in parts.items()}
+    told: Told = {"H05": "high"}
+    return told | {f"H05.{part}": value for part, value in parts.items()}
 
 
 def birth(days: int, way: str) -> Told:

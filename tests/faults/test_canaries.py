@@ -367,8 +367,7 @@ def lesson(db: None) -> practice.Lesson:
     make.business()
     made = practice.lesson(told=practice.BONES)
     made.assign()
-    words = {"name": NAME, "email": ADDRESS, "born_on": None, "home_id": None}
-    actions.change_client(made.client.pk, by=None, now=LESSON, **words)
+    actions.change_client(made.client.pk, by=None, now=LESSON, name=NAME, email=ADDRESS, born_on=None, home_id=None)
     return made
 
 

@@ -1,6 +1,6 @@
 """The rules asked over the API about a case that nobody has: reference ids in, outcome and its path out."""
 
-from typing import Any
+from typing import Any, TypeAlias
 
 from django.utils import timezone
 from drf_spectacular.utils import OpenApiExample, extend_schema
@@ -19,6 +19,7 @@ from studio.doors import rest
 from studio.rules import Refused
 
 MOST = 20
+Many: TypeAlias = serializers.ListSerializer[Any]
 
 
 def _ids(**words: Any) -> serializers.ListField:
@@ -46,7 +47,7 @@ class TryPressureSerializer(serializers.Serializer):
 class TryReadingsSerializer(serializers.Serializer):
     """In mmHg and beats a minute, seated, in the order taken."""
 
-    pressures = TryPressureSerializer(many=True, required=False, max_length=4)
+    pressures: Many = serializers.ListSerializer(child=TryPressureSerializer(), required=False, max_length=4)
     heart_rate = serializers.IntegerField(required=False, allow_null=True, min_value=20, max_value=260)
     is_treated = serializers.BooleanField(required=False, allow_null=True)
     has_signs = serializers.BooleanField(required=False, allow_null=True)
@@ -95,15 +96,15 @@ class TryCaseSerializer(serializers.Serializer):
     )
     symptoms = _ids(required=False, allow_null=True, help_text="Ids of signs, like S1; empty means none.")
     chest_pain_is_new = serializers.BooleanField(required=False)
-    conditions = TryConditionSerializer(many=True, required=False, max_length=MOST)
-    flags = TryFlagSerializer(many=True, required=False, max_length=MOST * 2)
+    conditions: Many = serializers.ListSerializer(child=TryConditionSerializer(), required=False, max_length=MOST)
+    flags: Many = serializers.ListSerializer(child=TryFlagSerializer(), required=False, max_length=MOST * 2)
     readings = TryReadingsSerializer(required=False)
     pregnancy = TryPregnancySerializer(required=False, allow_null=True)
     today = serializers.ListField(
         child=serializers.ChoiceField(choices=[one.value for one in Today]), required=False, max_length=MOST
     )
-    restrictions = TryRestrictionSerializer(many=True, required=False, max_length=MOST)
-    letters = TryLetterSerializer(many=True, required=False, max_length=MOST)
+    restrictions: Many = serializers.ListSerializer(child=TryRestrictionSerializer(), required=False, max_length=MOST)
+    letters: Many = serializers.ListSerializer(child=TryLetterSerializer(), required=False, max_length=MOST)
     has_unread_words = serializers.BooleanField(required=False)
     supervised_only = serializers.BooleanField(required=False)
 
