@@ -33,6 +33,19 @@ def pdf_with_open_action(action: str) -> bytes:
         "<< /Type /Pages /Kids [3 0 R] /Count 1 >>",
         "<< /Type /Page /Parent 2 0 R /MediaBox [0 0 200 200] >>",
     ]
+    return _from(objects)
+
+
+def pdf_of_shared_pages(depth: int) -> bytes:
+    """A tree of pages in which each level names the next ten times: ten to the power of `depth` pages."""
+    levels = [
+        f"<< /Type /Pages /Kids [{' '.join([f'{level} 0 R'] * 10)}] /Count 10 >>" for level in range(3, 3 + depth)
+    ]
+    return _from(["<< /Type /Catalog /Pages 2 0 R >>", *levels, "<< /Type /Page /MediaBox [0 0 9 9] >>"])
+
+
+def _from(objects: list[str]) -> bytes:
+    """A PDF of these objects, the first its catalogue."""
     body, places = "%PDF-1.4\n", []
     for number, text in enumerate(objects, 1):
         places.append(len(body))

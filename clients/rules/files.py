@@ -64,10 +64,14 @@ def together_reason(sizes: list[int], pages: int) -> Reason | None:
     if not sizes:
         return Reason("no_file", "Choose the file or photograph the letter.", FIELD, ALLOWED)
     if len(sizes) > MOST_PAGES or pages > MOST_PAGES:
-        return Reason("too_many_pages", f"A letter here has {MOST_PAGES} pages at most.", FIELD, ALLOWED)
+        return _too_many_pages()
     if sum(sizes) > MOST_TOGETHER:
         return Reason("too_big", "Together these are more than 14 MB. Take fewer or smaller pictures.", FIELD, ALLOWED)
     return None
+
+
+def _too_many_pages() -> Reason:
+    return Reason("too_many_pages", f"A letter here has {MOST_PAGES} pages at most.", FIELD, ALLOWED)
 
 
 def _size_reason(content: bytes) -> Reason | None:
@@ -141,6 +145,8 @@ def _pdf(content: bytes) -> Taken | Reason:
         return Reason("acting_file", says, FIELD, ALLOWED)
     if not pages:
         return _broken_pdf()
+    if pages > MOST_PAGES:
+        return _too_many_pages()
     return Taken(content, PDF, pages)
 
 

@@ -142,6 +142,13 @@ def test_a_letter_has_twenty_pages_at_most_and_all_of_it_fourteen_megabytes():
     assert files.together_reason([8_000_000, 8_000_000], 2).code == "too_big"
 
 
+def test_a_pdf_has_twenty_pages_at_most_also_when_a_few_of_them_stand_for_a_billion():
+    assert isinstance(files.letter_page(papers.pdf(pages=20)), Taken)
+    assert refused(papers.pdf(pages=21)) == "too_many_pages"
+    assert refused(papers.pdf_of_shared_pages(depth=3)) == "too_many_pages"
+    assert refused(papers.pdf_of_shared_pages(depth=9)) == "broken_file"
+
+
 def test_a_png_whose_hidden_text_unfolds_to_gigabytes_does_no_harm():
     text = zlib.compress(bytes(300_000_000), 9)
     chunk = b"zTXt" + b"k\x00\x00" + text
