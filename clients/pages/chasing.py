@@ -10,7 +10,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from clients import actions, forms, queries
-from clients.pages.letters import ask_why
+from clients.pages.letters import ask_why, why_of
 from studio.doors import me, paper
 from studio.rules import Refused, Role
 
@@ -69,7 +69,7 @@ def paper_request(request: HttpRequest, request_id: UUID) -> HttpResponse:
 
 @require_POST
 def paper_print(request: HttpRequest, request_id: UUID) -> HttpResponse:
-    why = request.POST.get("why", "")[:200]
+    why = why_of(request)
     try:
         found = actions.print_request(request_id, by=me(request), now=timezone.now(), why=why)
     except Refused as refused:

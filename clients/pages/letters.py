@@ -64,7 +64,7 @@ def letter(request: HttpRequest, letter_id: UUID) -> HttpResponse:
 @require_POST
 def letter_confirm(request: HttpRequest, letter_id: UUID) -> HttpResponse:
     """Read the terms back first; the same terms sent again are confirmed."""
-    by, now, why = me(request), timezone.now(), request.POST.get("why", "")[:200]
+    by, now, why = me(request), timezone.now(), why_of(request)
     try:
         found = actions.read_letter(letter_id, by=by, now=now, why=why)
     except Refused as refused:
@@ -139,6 +139,12 @@ def sent(request: HttpRequest, name: str) -> Iterable[bytes]:
     return (file.read(file_rules.MOST_BYTES + 1) for file in request.FILES.getlist(name))
 
 
+def why_of(request: HttpRequest) -> str:
+    """The reason that goes along with what is sent; none when it is no reason."""
+    form = forms.OfTheFloorForm(request.POST)
+    return str(form.cleaned_data["why"]) if form.is_valid() else ""
+
+
 def ask_why(request: HttpRequest, refused: Refused, form: forms.WhyForm, client_id: UUID) -> HttpResponse:
     shown = {"form": form, "client": queries.card(client_id), "reasons": refused.reasons}
     return render(request, "clients/letter_why.html", shown, status=200 if request.method == "GET" else 409)
@@ -188,6 +194,7 @@ def _page(
         "why": why,
         "may_end": me(request).has_role(Role.INSTRUCTOR),
     }
+    shown["reviewed_on"] = queries.rules_in_force().reviewed_on
     shown |= {"allows": _ticks(found, form, "allows"), "forbids": _ticks(found, form, "forbids")}
     return render(request, "clients/letter.html", shown | more, status=status)
 

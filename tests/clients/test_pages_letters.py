@@ -146,6 +146,7 @@ def test_terms_are_read_back_first_and_confirmed_only_as_they_were_read(as_instr
     answer = as_instructor.post(address, told)
     assert answer.status_code == 200 and "What confirming does" in page(answer)
     assert "Balance or fall height: left out." in page(answer)
+    assert "not yet reviewed by a licensed professional" in page(answer)
     seen = answer.context["form"].data["seen"]
     changed = as_instructor.post(address, {**told, "forbids": ["rolling", "prone"], "seen": seen})
     assert changed.status_code == 200 and models.Letter.objects.get().state == "unread"
