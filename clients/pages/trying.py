@@ -217,8 +217,8 @@ def _always(entry: _Maker) -> list[Group]:
     return [
         Group("The day", day),
         Group("Habit and wish", habit),
-        Group("Known disease", (entry("many", "diseases", "Disease", DISEASES, "Nothing ticked: not known."),)),
-        Group("Today", (entry("many", "today", "Today", STATES),)),
+        Group("Known disease", (entry("many", "diseases", "", DISEASES, "Nothing ticked: not known."),)),
+        Group("Today", (entry("many", "today", "", STATES),)),
         Group("Readings at rest", _readings(entry)),
     ]
 
@@ -226,7 +226,7 @@ def _always(entry: _Maker) -> list[Group]:
 def _signs(entry: _Maker, book: Rulebook) -> tuple[Entry, ...]:
     options = [("none", "none of them"), *_asked(book.symptoms)]
     return (
-        entry("many", "symptoms", "Signs", options, "Nothing ticked: not known."),
+        entry("many", "symptoms", "", options, "Nothing ticked: not known."),
         entry("tick", "chest_pain_is_new", "Pain in chest or arm is new within weeks", TICK),
     )
 
