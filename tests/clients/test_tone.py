@@ -55,7 +55,10 @@ FORBIDDEN = {
     r"\bmedical alert": (),
     # Of the house, never of a person.
     r"\bsafe(ly|r|st)?\b": (r"\bSafe, without standing in the room\b",),
-    r"\bfit (for|to|enough)\b|\b(is|are|be) fit\b": (r"\bdoes not diagnose, treat, or say that you are fit\b",),
+    r"\bfit (for|to|enough)\b|\b(is|are|be) fit\b": (
+        r"\bdoes not diagnose, treat, or say that you are fit\b",
+        r"\bdoes not say that anybody is fit\b",
+    ),
     r"\bdiagnos": (
         r"\bdo(es)? not diagnose\b",
         r"\ba new diagnosis\b",
