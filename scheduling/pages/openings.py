@@ -25,6 +25,7 @@ CHANGED = {
     "day": ("day", "weekdays", "weeks"),
     "studio": ("studio",),
 }
+LONGEST, MOST = 60, 20
 # What stands against the client at every hour.
 NO_OTHER_TIME_HELPS = frozenset({"form_not_current", "speak_to_instructor"})
 
@@ -55,6 +56,9 @@ def _bare(data: QueryDict) -> QueryDict:
     rest = data.copy()
     for name in ("csrfmiddlewaretoken", "who", "client", "known"):
         rest.pop(name, None)
+    # An address has an end: what is longer than any true answer is cut, and then refused beside its field.
+    for name in list(rest):
+        rest.setlist(name, [value[:LONGEST] for value in rest.getlist(name)[:MOST]])
     return rest
 
 

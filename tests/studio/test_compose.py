@@ -73,7 +73,7 @@ def test_only_the_proxy_that_ends_tls_can_be_reached_from_outside():
 
 
 def test_no_secret_has_a_default_and_a_missing_one_stops_the_start():
-    may_be_empty = {"SECRET_KEY_FALLBACKS", "STUDIO_TLS"}
+    may_be_empty = {"SECRET_KEY_FALLBACKS", "HEALTH_KEY_BEFORE", "STUDIO_TLS"}
     used = re.findall(r"\$\{(\w+)(:[?-])?([^}]*)\}", TEXT)
     assert {name for name, how, _ in used if how != ":?"} == may_be_empty
     assert {default for name, _, default in used if name in may_be_empty} == {""}
