@@ -35,6 +35,8 @@ CHECKS = [
     checks.response_headers_conformance,
     checks.response_schema_conformance,
 ]
+# Which ids the rules hold, and which days can belong to one case, is data: a schema cannot say it, and 400 names it.
+OF_REFERENCE_IDS = {"POST /api/rules/try/"}
 BOUNDED = settings(
     max_examples=EXAMPLES,
     derandomize=True,
@@ -116,11 +118,13 @@ def tried(
     return wrong, seen
 
 
+def accepted(case: Any) -> list[Any]:
+    return CHECKS if case.operation.label in OF_REFERENCE_IDS else [*CHECKS, checks.positive_data_acceptance]
+
+
 @pytest.mark.parametrize("role", Role)
 def test_what_the_schema_allows_is_answered_as_the_schema_says(full_day, role):
-    wrong, seen = tried(
-        full_day, role, GenerationMode.POSITIVE, lambda case: [*CHECKS, checks.positive_data_acceptance]
-    )
+    wrong, seen = tried(full_day, role, GenerationMode.POSITIVE, accepted)
     assert wrong == []
     assert {200, 404} <= seen
 
