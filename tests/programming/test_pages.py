@@ -7,6 +7,8 @@ import pytest
 import time_machine
 from django.urls import reverse
 
+from clients import queries as client_queries
+from clients.actions import workbench
 from clients.models import Client
 from programming import models
 from scheduling import actions as scheduling_actions
@@ -93,6 +95,15 @@ def test_the_brief_shows_limits_in_words_and_templates_to_choose(teacher, lesson
     assert "avoid" in html and "adapt" in html and "watch" in html
     assert "Foundation order" in html and "Fit it" in html
     assert "not medical advice" in html
+
+
+def test_the_brief_says_that_nobody_licensed_has_read_the_rules_until_somebody_has(teacher, lesson, owner):
+    says = "not reviewed by a licensed professional yet"
+    assert says in page(teacher, "brief", lesson.place.pk)
+    words = {"name": "Imre Valdotti", "profession": "physiotherapist", "what": "limits"}
+    base = client_queries.rules_in_force().id
+    workbench.review_version(base, **words, on=practice.NOW.date(), by=owner, now=practice.NOW)
+    assert says not in page(teacher, "brief", lesson.place.pk)
 
 
 def test_no_condition_stands_in_large_type_on_the_brief(teacher, lesson):
