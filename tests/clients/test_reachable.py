@@ -83,6 +83,7 @@ PEOPLE: dict[str, tuple[Told, Outcome]] = {
     "C20": (pregnant(98), CLEAR),
     "C21": (pregnant(196), CLEAR),
     "C22": (birth(41, "vaginal"), LIMITED),
+    "C22b": (birth(83, "vaginal"), LIMITED),
     "C23": (birth(83, "caesarean") | OPERATED, REFER),
     "C24": (has("H14", "C24"), CLEAR),
     "C25": (has("H14", "C25", clearance="no"), CLEAR),

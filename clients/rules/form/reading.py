@@ -142,11 +142,11 @@ def _condition(condition_id: str, rulebook: Rulebook, live: Answers, *, on: date
 def _after_birth(rulebook: Rulebook, live: Answers, *, on: date) -> ActiveCondition | None:
     if "birth" not in chosen(live, "H13"):
         return None
-    condition_id = CAESAREAN if live.get("H13.way") == "caesarean" else BIRTH
+    row: Condition | None = rulebook.conditions[CAESAREAN if live.get("H13.way") == "caesarean" else BIRTH]
     since = _day(live, "H13.birth")
-    if since and limits.condition_on(rulebook.conditions[condition_id], rulebook, since=since, on=on) is None:
-        return None
-    return ActiveCondition(condition_id, None, since, _needs_clearance(live, BIRTH))
+    if row is not None and since is not None:
+        row = limits.condition_on(row, rulebook, since=since, on=on)
+    return None if row is None else ActiveCondition(row.id, None, since, _needs_clearance(live, BIRTH))
 
 
 def _side(live: Answers, condition_id: str) -> Side | None:
