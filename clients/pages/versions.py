@@ -22,6 +22,7 @@ def versions(request: HttpRequest, client_id: UUID) -> HttpResponse:
         found = actions.form_versions(client_id, **ask)
     except Refused as refused:
         shown = {"form": forms.WhyForm(), "client": queries.card(client_id), "reasons": refused.reasons}
+        shown |= {"opens": request.path}
         return render(request, "clients/health_why.html", shown, status=200 if request.method == "GET" else 409)
     pair = _pair(told, found)
     compared = actions.compare_versions(client_id, older=pair[0], newer=pair[1], **ask) if pair else None

@@ -286,6 +286,7 @@ def signed_twice(ruvena):
 def test_whoever_has_no_care_says_why_before_the_versions_open(as_owner, signed_twice):
     page = as_owner.get(at("versions", signed_twice.pk))
     assert "Say why" in text(page) and "R. Tarnelow" not in text(page)
+    assert f'action="{at("versions", signed_twice.pk)}"' in text(page)
     opened = text(as_owner.post(at("versions", signed_twice.pk), {"why": "a question of hers"}))
     assert "R. Tarnelow" in opened and 'value="a question of hers"' in opened
     differs = {"why": "a question of hers", "older": 1, "newer": 2}
