@@ -7,6 +7,7 @@ from enum import StrEnum
 
 from clients.rules import adjusting, clearance, gates, letters
 from clients.rules.adjusting import AS_STATED, Choices
+from clients.rules.days import day_in_words
 from clients.rules.facts import ActiveCondition, LetterTerms, ScreeningFacts
 from clients.rules.limits import LimitFound, merged_limits, window_closes
 from clients.rules.outcomes import LEVELS
@@ -66,7 +67,7 @@ def _stages(facts: ScreeningFacts, book: Rulebook, on: date) -> Iterator[ComingC
     for stage in book.stages:
         begins = facts.pregnancy.day_of(stage.window_days_from) if stage.window_days_from else None
         if begins is not None and begins > on:
-            then = f"its limits begin on {begins.isoformat()}{_stricter_then(now, stage, book, on=begins)}"
+            then = f"its limits begin on {day_in_words(begins)}{_stricter_then(now, stage, book, on=begins)}"
             yield ComingChange(ComingKind.BEGINS, begins, f"{stage.name}: {then}.", f"begins:{stage.id}")
 
 
@@ -90,7 +91,7 @@ def _pregnancy_gates(facts: ScreeningFacts, book: Rulebook, on: date) -> Iterato
         gate = book.pregnancy_gates[gate_id]
         begins = facts.pregnancy.day_of(gate.from_gestation_day) if gate.is_on and gate.from_gestation_day else None
         if begins is not None and begins > on:
-            says = f"{gate.statement}: from {begins.isoformat()} {gate.action}."
+            says = f"{gate.statement}: from {day_in_words(begins)} {gate.action}."
             yield ComingChange(ComingKind.BEGINS, begins, says, f"begins:{gate.id}")
 
 
@@ -102,7 +103,7 @@ def _windows(facts: ScreeningFacts, book: Rulebook) -> Iterator[ComingChange]:
             continue
         follower = book.conditions.get(condition.next_condition_id)
         then = f"{follower.name} is proposed" if follower else "its end is proposed"
-        ends = f"{condition.name}: the last day of its window is {closes.isoformat()}; then {then}"
+        ends = f"{condition.name}: the last day of its window is {day_in_words(closes)}; then {then}"
         says = f"{ends}. Its limits stay until a named person confirms."
         key = ":".join(("window_ends", one.condition_id, *([one.side.value] if one.side else [])))
         yield ComingChange(ComingKind.WINDOW_ENDS, closes + NEXT_DAY, says, key)
@@ -113,7 +114,7 @@ def _letters(facts: ScreeningFacts, book: Rulebook, on: date) -> Iterator[Coming
         if not letter.holds(on) or not (letter.answers or letter.allows):
             continue
         last = letter.holds_until
-        says = f"A clinician's letter holds until {last.isoformat()}; then what it answered or allowed counts again."
+        says = f"A clinician's letter holds until {day_in_words(last)}; then what it answered or allowed counts again."
         yield ComingChange(ComingKind.LETTER_ENDS, last + NEXT_DAY, says, f"letter_ends:{letter.letter_id}")
         yield from _vigorous(letter, book)
 
@@ -121,11 +122,11 @@ def _letters(facts: ScreeningFacts, book: Rulebook, on: date) -> Iterator[Coming
 def _vigorous(letter: LetterTerms, book: Rulebook) -> Iterator[ComingChange]:
     ends = letters.vigorous_ends(letter, book)
     if ends is not None and ends <= letter.holds_until:
-        says = f"A clinician's letter opens hard work until {(ends - NEXT_DAY).isoformat()}; then light to moderate."
+        says = f"A clinician's letter opens hard work until {day_in_words(ends - NEXT_DAY)}; then light to moderate."
         yield ComingChange(ComingKind.LETTER_ENDS, ends, says, f"vigorous_ends:{letter.letter_id}")
 
 
 def _form(facts: ScreeningFacts, book: Rulebook) -> Iterator[ComingChange]:
     last = clearance.valid_until(facts, book)
-    says = f"The health form holds until {last.isoformat()}; then it is filled in again."
+    says = f"The health form holds until {day_in_words(last)}; then it is filled in again."
     yield ComingChange(ComingKind.FORM_ENDS, last + NEXT_DAY, says, "form_ends")

@@ -4,6 +4,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, timedelta
 
+from clients.rules.days import day_in_words
 from clients.rules.facts import ActiveCondition, LetterTerms, Restriction, Side
 from clients.rules.outcomes import LEVELS, Level, strictest_level
 from clients.rules.reference import Condition, Demand, LimitRule, Rulebook, Strength
@@ -180,7 +181,7 @@ def proposals(active: Iterable[ActiveCondition], rulebook: Rulebook, *, on: date
             continue
         follower = rulebook.conditions.get(condition.next_condition_id)
         then = f"it would continue as: {follower.name}" if follower else "no other limit would follow"
-        says = f"{condition.name}: the window ended on {closes.isoformat()}; {then}. A named person confirms."
+        says = f"{condition.name}: the window ended on {day_in_words(closes)}; {then}. A named person confirms."
         found.append(Proposal(condition.id, condition.next_condition_id, closes, says))
     return tuple(sorted(found, key=lambda one: (one.condition_id, one.ended_on)))
 

@@ -5,9 +5,10 @@ import unicodedata
 from collections.abc import Mapping, Sequence
 from datetime import date, timedelta
 
+from clients.rules.days import day_in_words
 from clients.rules.form import expecting
 from clients.rules.form import questions as q
-from clients.rules.form.fields import LONGEST_TEXT, Field, FieldKind, Screen, day_in_words
+from clients.rules.form.fields import LONGEST_TEXT, Field, FieldKind, Screen
 
 ISO_DATE = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}", re.ASCII)
 WHOLE = re.compile(r"[0-9]{1,6}", re.ASCII)

@@ -4,6 +4,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date
 
+from clients.rules.days import day_in_words
 from clients.rules.form import expecting
 from clients.rules.form import fields as f
 from clients.rules.form.fields import Answers, FieldKind, Screen
@@ -75,15 +76,15 @@ def _of_the_pregnancy(live: Answers, *, on: date) -> Found:
     if due and isinstance(weeks, int) and (along := expecting.days_along(due, on=on) // 7) != weeks:
         yield (
             "H13.weeks",
-            f"A baby due on {f.day_in_words(due)} is {along} weeks along today, and you wrote {weeks}. {WHICH} "
+            f"A baby due on {day_in_words(due)} is {along} weeks along today, and you wrote {weeks}. {WHICH} "
             "One of the two is enough: empty the other.",
             "",
         )
     if due and (on - due).days > expecting.LONGEST_OVERDUE:
-        yield "H13", f"The baby was due on {f.day_in_words(due)}. Was it born, or is the date another one?", "H13.due"
+        yield "H13", f"The baby was due on {day_in_words(due)}. Was it born, or is the date another one?", "H13.due"
     if due and birth and expecting.too_soon_after(birth, due):
         says = (
-            f"You told of a birth on {f.day_in_words(birth)}, and of a baby due on {f.day_in_words(due)}. "
+            f"You told of a birth on {day_in_words(birth)}, and of a baby due on {day_in_words(due)}. "
             f"Both cannot be. {WHICH}"
         )
         yield "H13.birth", says, "H13.due"
@@ -104,9 +105,9 @@ def _before_birth(due: list[Screen], live: Answers, born_on: date | None) -> lis
         return []
     days = [field for screen in due for field in screen.fields if field.kind is FieldKind.DATE and field.high == 0]
     early = [(field.id, day) for field in days if (day := _day(live, field.id)) and day < born_on]
-    born = f.day_in_words(born_on)
+    born = day_in_words(born_on)
     return [
-        (field_id, f"{f.day_in_words(day)} is before you were born, on {born}. When was it?", "")
+        (field_id, f"{day_in_words(day)} is before you were born, on {born}. When was it?", "")
         for field_id, day in early
     ]
 

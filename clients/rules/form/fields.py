@@ -2,7 +2,6 @@
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from datetime import date
 from enum import StrEnum
 from typing import TypeAlias
 
@@ -65,10 +64,6 @@ YES_OR_NO = (Choice(YES, "Yes"), Choice(NO, "No"))
 YES_NO_OR_NOT_SURE = (*YES_OR_NO, Choice(NOT_SURE, "Not sure"))
 SIDES = (Choice("left", "Left"), Choice("right", "Right"), Choice("both", "Both"), Choice(NOT_SURE, "Not sure"))
 DAYS_OF_A_LIFE = 365 * 120
-
-
-def day_in_words(day: date) -> str:
-    return f"{day.day} {day:%B} {day.year}"
 
 
 def yes_no(field_id: str, label: str, *, help: str = "") -> Field:

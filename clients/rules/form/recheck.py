@@ -7,6 +7,7 @@ from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import date
 
+from clients.rules.days import day_in_words
 from clients.rules.form import fields as f
 from clients.rules.form import follow_ups
 from clients.rules.form import questions as q
@@ -68,7 +69,7 @@ def recheck_screens(
     safety = follow_ups.flags("safety", q.EMERGENCY_FLAGS, rulebook, title="First of all")
     due = due_screens(rulebook, answers, on=on, born_on=born_on)
     today = next(field for screen in due for field in screen.fields if field.id == "H17")
-    since = f.many(CHANGED, f"Since {f.day_in_words(told_on)}, has there been any of these?", WHAT_CHANGED)
+    since = f.many(CHANGED, f"Since {day_in_words(told_on)}, has there been any of these?", WHAT_CHANGED)
     title, why = "Since then", "If something changed, the whole form comes next, with your earlier answers in it."
     recheck = Screen("recheck", title, "Is it still as you told us?", why, (since, today, *_words_of_today(due)))
     doubtful = {one.screen_id for one in doubts(rulebook, answers, on=on, born_on=born_on)}

@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 from datetime import date
 
+from clients.rules.days import day_in_words
 from clients.rules.form import fields as f
 from clients.rules.form.doubts import Doubt, doubts
 from clients.rules.form.fields import Answers, Field, FieldKind, Screen
@@ -153,7 +154,7 @@ def in_words(field: Field, answers: Answers) -> str:
     if field.kind is FieldKind.PRESSURE and isinstance(value, dict):
         return f"{value.get('systolic')}/{value.get('diastolic')} mmHg"
     if field.kind is FieldKind.DATE and isinstance(value, str):
-        return f.day_in_words(date.fromisoformat(value))
+        return day_in_words(date.fromisoformat(value))
     return labels.get(str(value), str(value))
 
 
