@@ -120,6 +120,8 @@ def test_the_client_answers_on_a_tablet_one_screen_at_a_time_reloads_goes_on_and
     assert len(screens) == len(set(screens))
     tablet.keep("b3-her-card", everywhere=True)
     page.fill("#id_name", "Ruvena Tarnelow")
+    # Reminders are sent to nobody who has not agreed to messages.
+    page.locator('label.pick:has([name="messages"][value="yes"])').tap()
     page.get_by_role("button", name="Sign and send").tap()
     expect(page.get_by_role("heading", level=1)).to_contain_text("Thank you")
     expect(page.locator("main")).to_contain_text("Nothing in your answers asks for anything before your lesson")
