@@ -385,6 +385,11 @@ def backup(running: House) -> str:
     name = f"{connection.settings_dict['NAME']}_backup"
     with psycopg.connect(address_of_database("postgres"), autocommit=True) as line:
         line.execute(f"DROP DATABASE IF EXISTS {name} WITH (FORCE)")  # type: ignore[call-overload]
+        # A session of a process that was just ended may linger a moment.
+        line.execute(
+            "SELECT pg_terminate_backend(pid) FROM pg_stat_activity WHERE datname = %s",
+            [connection.settings_dict["NAME"]],
+        )
         line.execute(f"CREATE DATABASE {name} TEMPLATE {connection.settings_dict['NAME']}")  # type: ignore[call-overload]
     return name
 
