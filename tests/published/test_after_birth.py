@@ -35,7 +35,9 @@ def test_no_trial_stands_behind_the_limits_on_lifting_and_both_positions_are_kep
     assert "nygaard2013" in BOOK.conditions["C23"].note
 
 
-@pytest.mark.parametrize(("days", "row"), [(0, "C22"), (SIX_WEEKS - 1, "C22"), (SIX_WEEKS, "C22b"), (83, "C22b"), (84, "")])
+@pytest.mark.parametrize(
+    ("days", "row"), [(0, "C22"), (SIX_WEEKS - 1, "C22"), (SIX_WEEKS, "C22b"), (83, "C22b"), (84, "")]
+)
 def test_after_a_vaginal_birth_the_first_six_weeks_have_their_own_limits(days, row):
     # davenport2025, second hand, gives no week; six weeks are common practice, no source
     assert row_on("C22", days) == row
