@@ -14,6 +14,7 @@ from clients import models, queries
 from clients.actions import files as kept_files
 from clients.actions import seals
 from clients.queries import rights as held
+from clients.rules import record as telling
 from clients.rules import rights as rules
 from clients.rules.files import ENDINGS
 from clients.rules.reference import Rulebook
@@ -24,7 +25,6 @@ from studio.rules import Reason, Refused, Role
 
 # What opens something or only finds it again; it tells nothing of the client.
 LEFT_OUT = {"wrapped_key", "token_digest", "mark", "name_key"}
-EMPTY: tuple[Any, ...] = (None, "", [], {})
 
 
 @dataclass(frozen=True)
@@ -145,11 +145,11 @@ def _files(cards: dict[UUID, models.Client]) -> Iterator[tuple[str, bytes]]:
 def _told(record: dict[str, Any]) -> list[tuple[str, list[list[tuple[str, str]]]]]:
     """The tables in words, those without a row left out."""
     book = queries.rules_in_force().rulebook if queries.has_rules() else None
-    words = _words(book)
+    words = _words(book) | held.names_pointed_at(record["tables"])
     sections = []
     for holding in sorted(rules.HOLDINGS, key=lambda one: one.table != "clients.client"):
         if rows := record["tables"].get(holding.table):
-            sections.append((holding.what.capitalize(), [list(_lines(row, words)) for row in rows]))
+            sections.append((holding.what.capitalize(), [list(telling.lines(row, words)) for row in rows]))
     looks = [
         [(entry["at"][:16].replace("T", " "), _look(entry))] for entry in record["audit"] if entry["kind"] == "read"
     ]
@@ -163,39 +163,9 @@ def _look(entry: dict[str, Any]) -> str:
 
 
 def _words(book: Rulebook | None) -> dict[str, str]:
-    """What the keys of conditions, demands and questions are called."""
+    """What the keys of conditions, demands, questions and signs are called."""
     if book is None:
         return {}
-    found = {key: one.name for key, one in book.conditions.items()} | {
-        key: one.name for key, one in book.demands.items()
-    }
-    return found | {key: one.topic for key, one in book.questions.items()}
-
-
-def _lines(row: dict[str, Any], words: dict[str, str]) -> Iterator[tuple[str, str]]:
-    """Label and words of each cell that says something; what is nested is told on lines of its own."""
-    for key, value in row.items():
-        if key != "id" and value not in EMPTY:
-            yield from _spread(_called(key, words), value, words)
-
-
-def _spread(label: str, value: Any, words: dict[str, str]) -> Iterator[tuple[str, str]]:
-    if isinstance(value, dict):
-        for key, inner in value.items():
-            if inner not in EMPTY:
-                yield from _spread(f"{label}, {_called(str(key), words)}", inner, words)
-    elif isinstance(value, list) and any(isinstance(one, dict | list) for one in value):
-        for number, inner in enumerate(value, 1):
-            yield from _spread(f"{label} {number}", inner, words)
-    elif isinstance(value, list):
-        yield label, ", ".join(words.get(str(one), str(one)) for one in value)
-    else:
-        yield label, words.get(str(value), str(value))
-
-
-def _called(key: str, words: dict[str, str]) -> str:
-    """A column or an entry as people call it: a field of the form by its question's topic."""
-    question, _, part = key.partition(".")
-    if question not in words:
-        return key.replace("_", " ")
-    return f"{words[question]}, {part.replace('_', ' ')}" if part else words[question]
+    found = {key: one.name for table in (book.conditions, book.demands) for key, one in table.items()}
+    found |= {key: one.topic for key, one in book.questions.items()}
+    return found | {key: one.question for table in (book.red_flags, book.symptoms) for key, one in table.items()}

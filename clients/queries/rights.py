@@ -10,7 +10,7 @@ from zoneinfo import ZoneInfo
 
 from django.apps import apps
 from django.core.paginator import Page, Paginator
-from django.db.models import BinaryField, ForeignKey, Model, Q
+from django.db.models import BinaryField, CharField, ForeignKey, Model, Q
 
 from clients import models
 from clients.rules import rights as rules
@@ -92,6 +92,18 @@ def _paths(model: type[Model], known: dict[type[Model], tuple[str, ...]]) -> Ite
     direct = [one.name for one in keys if one.related_model is models.Client]
     over = (f"{one.name}__{known[one.related_model][0]}" for one in keys if one.related_model in known)
     yield from direct or list(over)[:1]
+
+
+def names_pointed_at(rows: dict[str, list[dict[str, Any]]]) -> dict[str, str]:
+    """What rows that are pointed at by a key in letters (an exercise) are called; `rows` by table, columns by name."""
+    found: dict[str, str] = {}
+    for table in tables():
+        for column in table.model._meta.concrete_fields:
+            target = column.related_model
+            if isinstance(column, ForeignKey) and target and isinstance(target._meta.pk, CharField):
+                keys = {row[column.name] for row in rows[table.label] if row[column.name]}
+                found |= {str(key): str(one) for key, one in target._base_manager.in_bulk(keys).items()}
+    return found
 
 
 def cards_of(client_id: UUID) -> list[UUID]:
