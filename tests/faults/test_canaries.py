@@ -5,6 +5,7 @@ is given a word that is found nowhere else, and so are the notes and letters of 
 erased, and nothing that is left holds or opens anything of hers, not even a backup of before.
 """
 
+import asyncio
 import base64
 import json
 import os
@@ -382,16 +383,19 @@ def backup(running: House) -> str:
     """A copy of the database as it is, under a name of its own; nobody may be connected while it is made."""
     running.stop()
     connections.close_all()
+    # A browser test before this one may have left the connection that this thread has inside an event loop.
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("DJANGO_ALLOW_ASYNC_UNSAFE", "1")
+        asyncio.run(close_all_inside_a_loop())
     name = f"{connection.settings_dict['NAME']}_backup"
     with psycopg.connect(address_of_database("postgres"), autocommit=True) as line:
         line.execute(f"DROP DATABASE IF EXISTS {name} WITH (FORCE)")  # type: ignore[call-overload]
-        # A session of a process that was just ended may linger a moment.
-        line.execute(
-            "SELECT pg_terminate_backend(pid) FROM pg_stat_activity WHERE datname = %s",
-            [connection.settings_dict["NAME"]],
-        )
         line.execute(f"CREATE DATABASE {name} TEMPLATE {connection.settings_dict['NAME']}")  # type: ignore[call-overload]
     return name
+
+
+async def close_all_inside_a_loop() -> None:
+    connections.close_all()
 
 
 def rows_of(database: str) -> str:
