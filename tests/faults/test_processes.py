@@ -4,6 +4,7 @@ import base64
 import os
 import re
 import secrets
+import shlex
 import signal
 import socket
 import subprocess
@@ -61,7 +62,7 @@ class Deployment:
         for old, new in changes.items():
             words = [word.replace(old, new) for word in words]
         made = [sys.executable if word == "python" else word for word in words]
-        made = [re.sub(r"^python ", f"'{sys.executable}' ", word) for word in made]
+        made = [re.sub("^python ", lambda _: f"{shlex.quote(sys.executable)} ", word) for word in made]
         return made
 
     def once(self, words: list[str]) -> subprocess.CompletedProcess[str]:
