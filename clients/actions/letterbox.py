@@ -54,7 +54,7 @@ class ReadLetter:
     """A letter with its pages, what is asked, which movements are limited now, and its terms when it has some.
 
     `limited` are ids of demands, `set_aside_why` the words of whoever laid it aside, `usual_days` how long a letter
-    holds that names no end.
+    holds that names no end, `is_past` whether its last day is over.
     """
 
     id: UUID
@@ -72,6 +72,7 @@ class ReadLetter:
     read_by: str
     read_on: date | None
     holds_until: date | None
+    is_past: bool
     ended_by: str
     ended_on: date | None
 
@@ -189,7 +190,7 @@ def set_aside(
         _check_unread(letter)
         because = " ".join(because.replace("\x00", "").split())[:LONGEST_WORDS]
         if not because:
-            raise Refused(Reason("missing", "Why is it set aside? A few words are enough.", "because"))
+            raise Refused(Reason("missing", "Write a few words for whoever reads it next.", "because"))
         letter.state = State.SET_ASIDE
         words = {"because": because, "by": by.name, "on": queries.day_of(now, client)}
         letter.sealed_terms = seals.sealed(words, row=letter, column="sealed_terms", client=client)
@@ -370,6 +371,7 @@ def _read(letter: models.Letter, client: models.Client, found: _Found, now: date
         read_by=_name(letter.confirmed_by) or (terms["by"] if aside else ""),
         read_on=_day(letter.confirmed_at, client) or (date.fromisoformat(terms["on"]) if aside else None),
         holds_until=letter.holds_until,
+        is_past=letter.holds_until is not None and letter.holds_until < queries.day_of(now, client),
         ended_by=_name(letter.ended_by),
         ended_on=_day(letter.ended_at, client),
     )

@@ -17,6 +17,7 @@ class WhyForm(ReasonedForm):
         label="Why do you need to look?",
         max_length=200,
         help_text="Kept with your name and the time, and not sealed: leave health out of it.",
+        error_messages={"required": "Write a few words, such as: teaching in place of somebody."},
         widget=forms.TextInput(attrs={"autocomplete": "off"}),
     )
 

@@ -43,7 +43,8 @@ class AsideForm(OfTheFloorForm):
     because = forms.CharField(
         label="Why is it set aside?",
         max_length=300,
-        help_text="Such as: about somebody else; says nothing of moving; the same as the one before.",
+        help_text="Such as: no lessons at present; about somebody else; the same as the one before.",
+        error_messages={"required": "Write a few words for whoever reads it next."},
         widget=forms.TextInput(attrs={"autocomplete": "off"}),
     )
 
@@ -64,6 +65,7 @@ class LetterForm(OfTheFloorForm):
         label="How hard may the work be?",
         choices=[("", "The letter does not say"), *((one.value, words.capitalize()) for one, words in EFFORTS.items())],
         required=False,
+        help_text="Light only? Choose light to moderate, and say so in the note.",
         widget=forms.RadioSelect,
     )
     allows = forms.MultipleChoiceField(required=False, widget=forms.CheckboxSelectMultiple)

@@ -78,6 +78,7 @@ def _card_shown(request: HttpRequest, client_id: UUID) -> dict[str, Any]:
         "may_recheck": queries.has_rules() and not queries.why_whole(client_id, on=today),
         "client": queries.card(client_id),
         "standing": standing,
+        "unread": queries.unread_letters(client_id, now=timezone.now()),
         "wants_form": {"form", "signature"} & set(standing.missing),
         "ceilings": sorted(queries.ceilings([client_id])[client_id].items()),
         "merges": queries.merges_into(client_id),

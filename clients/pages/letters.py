@@ -104,7 +104,7 @@ def letter_route(request: HttpRequest, letter_id: UUID) -> HttpResponse:
 
 @require_GET
 def letters(request: HttpRequest, client_id: UUID) -> HttpResponse:
-    found = queries.letters_of(client_id)
+    found = queries.letters_of(client_id, now=timezone.now())
     waits = None if any(one.state == "unread" for one in found) else queries.open_request(client_id)
     return render(
         request, "clients/letters.html", {"client": queries.card(client_id), "letters": found, "waits": waits}

@@ -15,6 +15,7 @@ from clients.queries.letters import (
     open_request,
     photograph_of,
     teachers,
+    unread_letters,
     usual_teacher,
 )
 from clients.queries.merging import SideBySide, card_of_merge, kept_card, merges_into, side_by_side
@@ -85,6 +86,7 @@ __all__ = [
     "rules_of",
     "side_by_side",
     "teachers",
+    "unread_letters",
     "usual_giver",
     "usual_teacher",
     "whole_day",

@@ -44,7 +44,7 @@ class WaitedRow:
 
 @dataclass(frozen=True)
 class LetterRow:
-    """A letter in a list: what became of it, by whom, and until when it holds."""
+    """A letter in a list: what became of it, by whom, until when it holds, and whether that day is over."""
 
     id: UUID
     client_id: UUID
@@ -56,6 +56,7 @@ class LetterRow:
     routed_to: str
     read_by: str
     holds_until: date | None
+    is_past: bool
     ended_on: date | None
 
 
@@ -87,12 +88,17 @@ def letters_to_read(*, now: datetime, person: studio_models.Person) -> list[Lett
     mine = Q(routed_to=person)
     if person.has_role(Role.OWNER):
         mine |= Q(routed_to=None) | Q(routed_to__is_active=False)
-    return _rows(models.Letter.objects.filter(mine, state=State.UNREAD, client__archived_at=None), "arrived_at")
+    return _rows(models.Letter.objects.filter(mine, state=State.UNREAD, client__archived_at=None), "arrived_at", now)
 
 
-def letters_of(client_id: UUID) -> list[LetterRow]:
+def letters_of(client_id: UUID, *, now: datetime) -> list[LetterRow]:
     """All letters of a client, the newest first."""
-    return _rows(models.Letter.objects.filter(client_id=client_id), "-arrived_at")
+    return _rows(models.Letter.objects.filter(client_id=client_id), "-arrived_at", now)
+
+
+def unread_letters(client_id: UUID, *, now: datetime) -> list[LetterRow]:
+    """The letters of a client that nobody has read yet, the newest first."""
+    return _rows(models.Letter.objects.filter(client_id=client_id, state=State.UNREAD), "-arrived_at", now)
 
 
 def client_of_letter(letter_id: UUID) -> UUID:
@@ -129,13 +135,13 @@ def usual_teacher(client_id: UUID) -> int | None:
     return wanted if wanted in {key for key, _ in teachers()} else None
 
 
-def _rows(letters: QuerySet[models.Letter], order: str) -> list[LetterRow]:
+def _rows(letters: QuerySet[models.Letter], order: str, now: datetime) -> list[LetterRow]:
     people = ("client__home", "arrived_by", "routed_to", "confirmed_by")
     house = studio_queries.house_zone()
-    return [_row(letter, house) for letter in letters.select_related(*people).order_by(order, "pk")]
+    return [_row(letter, now, house) for letter in letters.select_related(*people).order_by(order, "pk")]
 
 
-def _row(letter: models.Letter, house: ZoneInfo) -> LetterRow:
+def _row(letter: models.Letter, now: datetime, house: ZoneInfo) -> LetterRow:
     return LetterRow(
         id=letter.pk,
         client_id=letter.client_id,
@@ -147,6 +153,7 @@ def _row(letter: models.Letter, house: ZoneInfo) -> LetterRow:
         routed_to=letter.routed_to.name if letter.routed_to else "",
         read_by=letter.confirmed_by.name if letter.confirmed_by else "",
         holds_until=letter.holds_until,
+        is_past=letter.holds_until is not None and letter.holds_until < _day(now, letter.client, house),
         ended_on=_day(letter.ended_at, letter.client, house) if letter.ended_at else None,
     )
 
@@ -168,7 +175,9 @@ def _waited(
         days=(on - since).days,
         printed_on=_day(row.printed_at, client, house) if row.printed_at else None,
         reminded_on=reminded_on,
-        next_mail_on=None if cannot_write else rules.next_reminder(opened_on=since, reminders=row.reminders),
+        next_mail_on=None
+        if cannot_write
+        else rules.next_reminder(opened_on=since, reminders=row.reminders, reminded_on=reminded_on, on=on),
         speak_on=speak_on,
         is_time_to_speak=letter is None and (bool(cannot_write) or (speak_on is not None and speak_on <= on)),
         cannot_write=cannot_write,

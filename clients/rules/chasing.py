@@ -8,16 +8,17 @@ QUIET = timedelta(days=3)
 WEEK = timedelta(days=7)
 
 
-def next_reminder(*, opened_on: date, reminders: int) -> date | None:
-    """The day the next mail goes by itself; None when all have gone."""
-    return opened_on + REMIND_AFTER[reminders] if reminders < len(REMIND_AFTER) else None
+def next_reminder(*, opened_on: date, reminders: int, reminded_on: date | None, on: date) -> date | None:
+    """The day from `on` when the next mail goes by itself, none having gone in the days before; None after the last."""
+    if reminders >= len(REMIND_AFTER):
+        return None
+    days = [opened_on + REMIND_AFTER[reminders], on]
+    return max([*days, reminded_on + QUIET] if reminded_on else days)
 
 
 def is_reminder_due(*, opened_on: date, reminders: int, reminded_on: date | None, on: date) -> bool:
     """Whether a mail goes today: its day has come, and none went by hand in the last days."""
-    day = next_reminder(opened_on=opened_on, reminders=reminders)
-    is_quiet = reminded_on is None or on - reminded_on >= QUIET
-    return day is not None and day <= on and is_quiet
+    return next_reminder(opened_on=opened_on, reminders=reminders, reminded_on=reminded_on, on=on) == on
 
 
 def speaks_on(*, opened_on: date, reminders: int, reminded_on: date | None) -> date | None:

@@ -2,6 +2,7 @@
 
 import io
 import zipfile
+from datetime import timedelta
 
 import pytest
 import time_machine
@@ -61,7 +62,9 @@ def page(answer):
 def test_the_desk_hands_a_paper_in_and_sees_that_it_is_kept_and_nothing_of_it(as_desk, waits, instructor):
     answer = send(as_desk, waits, upload(papers.pdf()), routed_to=instructor.pk)
     assert answer.status_code == 302 and answer.url == reverse("clients:card", args=[waits.pk])
-    assert "It changes nothing until a teacher has read it." in page(as_desk.get(answer.url))
+    card = page(as_desk.get(answer.url))
+    assert "It changes nothing until a teacher has read it." in card
+    assert "came, not read yet" in card and instructor.name in card
     letter = models.Letter.objects.get()
     for route, key in (("letter", letter.pk), ("letter-file", letter.file_id), ("letters", waits.pk)):
         assert as_desk.get(reverse(f"clients:{route}", args=[key])).status_code == 403
@@ -190,6 +193,20 @@ def test_a_letter_is_set_aside_and_another_ended_from_the_page(as_instructor, le
     assert "set aside" in listed and "ended" in listed
 
 
+def test_a_letter_past_its_date_no_longer_stands_as_in_force(as_instructor, letter, waits):
+    confirm = reverse("clients:letter-confirm", args=[letter.pk])
+    told = terms(letter, forbids=["balance"], until="2026-03-20")
+    seen = as_instructor.post(confirm, told).context["form"].data["seen"]
+    as_instructor.post(confirm, {**told, "seen": seen})
+    listed, shown = reverse("clients:letters", args=[waits.pk]), reverse("clients:letter", args=[letter.pk])
+    over = "Past its date: only what it leaves out still counts."
+    for days, mark, is_over in ((4, "in force", False), (5, "past its date", True)):
+        with time_machine.travel(make.NOW + timedelta(days=days)):
+            browser = logged_in(letter.routed_to)
+            assert mark in page(browser.get(listed))
+            assert (over in page(browser.post(shown, {"why": "preparing a lesson"}))) is is_over
+
+
 # --- chasing ----------------------------------------------------------------------------------------------------------
 def test_the_desks_list_names_who_and_since_when_and_never_why(as_desk, waits):
     shown = page(as_desk.get(reverse("clients:papers")))
@@ -199,6 +216,14 @@ def test_the_desks_list_names_who_and_since_when_and_never_why(as_desk, waits):
     ).asks[:1]
     for word in (asked, "heart", "racing", "S6"):
         assert word not in shown
+
+
+def test_the_desk_lays_a_letter_before_another_teacher_and_chooses_whom(as_desk, letter, waits):
+    other, address = make.person(Role.INSTRUCTOR), reverse("clients:letter-route", args=[letter.pk])
+    assert '<option value="">Choose a teacher</option>' in page(as_desk.get(reverse("clients:papers")))
+    assert "Choose somebody who" in page(as_desk.post(address, {"routed_to": ""}, follow=True))
+    assert "the teacher is told" in page(as_desk.post(address, {"routed_to": other.pk}, follow=True))
+    assert models.Letter.objects.get().routed_to == other
 
 
 def test_the_desk_reminds_and_is_told_why_it_cannot(as_desk, waits):

@@ -111,6 +111,18 @@ def test_no_mail_goes_by_itself_right_after_one_by_hand():
     assert [day for day in range(7, 12) if due(day, reminded=6)] == [9, 10, 11]
 
 
+def test_the_day_told_for_the_next_mail_is_never_over_and_is_the_first_on_which_one_goes():
+    for reminders, reminded in ((0, None), (0, 6), (1, 7), (1, 20)):
+        for day in range(reminded or 0, 30):
+            told = chasing.next_reminder(
+                opened_on=ON,
+                reminders=reminders,
+                reminded_on=None if reminded is None else ON + reminded * DAY,
+                on=ON + day * DAY,
+            )
+            assert told == ON + next(one for one in range(day, 60) if due(one, reminders, reminded)) * DAY
+
+
 def test_after_both_mails_somebody_speaks_with_her_a_week_later():
     assert chasing.speaks_on(opened_on=ON, reminders=1, reminded_on=ON + 7 * DAY) is None
     assert chasing.speaks_on(opened_on=ON, reminders=2, reminded_on=ON + 21 * DAY) == ON + 28 * DAY
