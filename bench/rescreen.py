@@ -36,7 +36,7 @@ def run() -> list[Found]:
     patterns = [_pattern(name, told, now) for name, told in zip(NAMES, TOLD, strict=True)]
     made = ground.step(f"{CLIENTS:,} clients with sealed forms", lambda: _crowd(patterns))
     changed = sum(count for count, told in zip(made, TOLD, strict=True) if "C01" in str(told)) + 1
-    actions.load_reference(_stricter(), now=now + timedelta(minutes=1))
+    make_clients.put_in_force(_stricter())
     pass_over = runs.screen_everybody(why="one limit is stricter", by=None, now=now + timedelta(minutes=2))
     seconds = timed(lambda: _to_the_end(pass_over.pk, now + timedelta(minutes=2)))
     done = models.RuleRun.objects.get(pk=pass_over.pk)

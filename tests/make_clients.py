@@ -8,6 +8,7 @@ from django.db import transaction
 
 from clients import actions, models, queries
 from clients.actions import facts, health, screening
+from clients.actions import reference as reference_actions
 from clients.rules import ActiveCondition, LimitFound
 from clients.rules import form as rules
 from tests import reference
@@ -26,6 +27,7 @@ __all__ = [
     "load_reference",
     "open_screening",
     "person",
+    "put_in_force",
     "screened_again",
     "signed_form",
     "standing",
@@ -38,6 +40,12 @@ TODAY = date(2026, 3, 16)
 
 def load_reference() -> None:
     actions.load_reference(reference.tables(), now=NOW - timedelta(days=30))
+
+
+def put_in_force(tables: Any) -> None:
+    """Another version of the rules in force at once; comparing it first is the workbench's subject."""
+    loaded = actions.load_reference(tables, now=NOW)
+    reference_actions.take_over(models.RuleSet.objects.get(digest=loaded.digest))
 
 
 def client(name: str = "Ruvena Tarnelow", **words: Any) -> models.Client:

@@ -3,54 +3,61 @@
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
+from typing import Any
 
 from django.db import transaction
 
 from clients import models
-from clients.actions import locks, runs
+from clients.actions import locks
 from clients.rules import reference
 from studio.actions import audit
 from studio.rules import Reason, Refused
 
 # One at a time puts rules in force or adds a version.
 LOAD = "load_reference"
+SHIPPED = "as the files hold it"
 
 
 @dataclass(frozen=True)
 class ReferenceLoaded:
-    """What a load did: `is_new` says that these rows were not in force before; `rows` counts each table's rows."""
+    """What a load did: `is_new` says that these rows were not known before, `is_in_force` that they decide now.
+
+    `rows` counts each table's rows.
+    """
 
     digest: str
     is_new: bool
+    is_in_force: bool
     rows: dict[str, int]
 
 
 def load_reference(tables: reference.Tables, *, now: datetime) -> ReferenceLoaded:
-    """Put these clinical tables in force, as a version of their own; the same tables again change nothing.
+    """Keep these clinical tables as a version of their own; the same tables again change nothing.
 
-    Screenings keep pointing at the version they were decided by, and every active client is screened anew. Raises
-    Refused with every fault's table and line.
+    The first version ever is put in force. A later one is only proposed: the owner compares it on every client before
+    she puts it in force. Raises Refused with every fault's table and line.
     """
-    if found := reference.faults(tables):
-        raise Refused([_refusal(fault) for fault in found])
+    _refuse_faults(tables)
     digest = reference.digest(tables)
     counts = {name: len(tables[name]) for name in reference.CLINICAL_TABLES}
     with transaction.atomic():
         locks.alone(LOAD)
-        before = models.RuleSet.objects.filter(in_force=True).values_list("digest", flat=True).first()
-        if before == digest:
-            return ReferenceLoaded(digest, False, counts)
-        _put_in_force(digest, tables, now)
-        if before is not None:
-            runs.screen_everybody(why="the reference tables were loaded anew", by=None, now=now)
-    return ReferenceLoaded(digest, True, counts)
+        if known := models.RuleSet.objects.filter(digest=digest).first():
+            return ReferenceLoaded(digest, False, known.in_force, counts)
+        is_first = not models.RuleSet.objects.filter(in_force=True).exists()
+        _keep(digest, tables, is_first=is_first, now=now)
+    return ReferenceLoaded(digest, True, is_first, counts)
 
 
 def would_change(tables: reference.Tables) -> bool:
-    """Whether loading these clinical tables would put another version in force. Raises Refused as the load does."""
+    """Whether loading these clinical tables would make a version not known yet. Raises Refused as the load does."""
+    _refuse_faults(tables)
+    return not models.RuleSet.objects.filter(digest=reference.digest(tables)).exists()
+
+
+def _refuse_faults(tables: reference.Tables) -> None:
     if found := reference.faults(tables):
         raise Refused([_refusal(fault) for fault in found])
-    return not models.RuleSet.objects.filter(digest=reference.digest(tables), in_force=True).exists()
 
 
 def _refusal(fault: reference.Fault) -> Reason:
@@ -66,10 +73,15 @@ def take_over(rule_set: models.RuleSet) -> None:
     rule_set.save(update_fields=["in_force"])
 
 
-def _put_in_force(digest: str, tables: reference.Tables, now: datetime) -> None:
+def _keep(digest: str, tables: reference.Tables, *, is_first: bool, now: datetime) -> None:
     kept = {name: [dict(row) for row in tables[name]] for name in reference.CLINICAL_TABLES}
-    rule_set, _ = models.RuleSet.objects.get_or_create(digest=digest, defaults={"tables": kept, "loaded_at": now})
-    take_over(rule_set)
+    note = "" if is_first else SHIPPED
+    rule_set = models.RuleSet.objects.create(digest=digest, tables=kept, loaded_at=now, note=note)
+    if is_first:
+        take_over(rule_set)
+    else:
+        # Exercises loaded with it may carry a demand that no version in force knows yet.
+        _write_demands(reference.Rulebook.from_tables(tables), ignore_conflicts=True)
     audit.wrote("load_reference", rule_set, by=None, now=now, actor="reference loader", detail={"digest": digest})
 
 
@@ -81,8 +93,8 @@ def _write_terms(rulebook: reference.Rulebook) -> None:
         unique_fields=["id"],
         update_fields=["citation", "year", "kind", "how_checked", "url_or_doi"],
     )
-    models.Demand.objects.bulk_create(
-        [models.Demand(**vars(row), position=at) for at, row in enumerate(rulebook.demands.values())],
+    _write_demands(
+        rulebook,
         update_conflicts=True,
         unique_fields=["code"],
         update_fields=["name", "definition", "tag_if", "not_if", "default_adapt", "position"],
@@ -94,6 +106,11 @@ def _write_terms(rulebook: reference.Rulebook) -> None:
         update_fields=["name", "phase_or_window", "sided", "next_condition", "position"],
     )
     _write_limit_rules(rulebook.limits)
+
+
+def _write_demands(rulebook: reference.Rulebook, **where_known: Any) -> None:
+    rows = [models.Demand(**vars(row), position=at) for at, row in enumerate(rulebook.demands.values())]
+    models.Demand.objects.bulk_create(rows, **where_known)
 
 
 def _condition(row: reference.Condition, position: int) -> models.Condition:

@@ -39,16 +39,6 @@ def propose_row(
     return _propose(version_rules.with_row(tables, table, key, cleaned), note=note, base_id=base_id, by=by, now=now)
 
 
-def propose_without(
-    base_id: int, *, table: str, key: str, note: str, by: studio_models.Person, now: datetime
-) -> models.RuleSet:
-    """A new version without one row of `base_id`'s. Raises Refused as `propose_row` does."""
-    tables = version_queries.tables_of(base_id)
-    if version_rules.row_at(tables, table, key) is None:
-        raise Refused(Reason("unknown_row", "There is no such row in this version."))
-    return _propose(version_rules.without_row(tables, table, key), note=note, base_id=base_id, by=by, now=now)
-
-
 def propose_tables(
     base_id: int, *, files: Mapping[str, bytes], note: str, by: studio_models.Person, now: datetime
 ) -> models.RuleSet:

@@ -187,11 +187,6 @@ def with_row(tables: Tables, table: str, key: str, values: Mapping[str, str]) ->
     return {name: [changed(row) if name == table else row for row in rows] for name, rows in tables.items()}
 
 
-def without_row(tables: Tables, table: str, key: str) -> dict[str, list[Row]]:
-    """The tables without the row of this key."""
-    return {name: [row for row in rows if name != table or key_of(name, row) != key] for name, rows in tables.items()}
-
-
 def as_file(name: str, rows: Iterable[Row]) -> str:
     """A table as CSV text, with a header."""
     out = io.StringIO()

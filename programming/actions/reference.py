@@ -30,7 +30,7 @@ SMALL_TABLES = (
 
 @dataclass(frozen=True)
 class Preview:
-    """What a load would do: `is_first` when nothing was loaded before; `clinical` when the rule set would change."""
+    """What a load would do: `is_first` when nothing was loaded before; `clinical` when it would propose new rules."""
 
     is_first: bool
     clinical: bool

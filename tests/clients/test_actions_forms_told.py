@@ -187,7 +187,7 @@ def other_rules():
     """The studio puts other questions in force: one sign is asked in other words."""
     tables = reference.tables()
     tables["symptoms"][0]["question"] = "Does your chest hurt?"
-    actions.load_reference(tables, now=make.NOW)
+    make.put_in_force(tables)
 
 
 def test_a_form_opened_yesterday_is_read_once_more_after_the_questions_changed_and_then_signed_by_the_new_ones():

@@ -28,19 +28,40 @@ def test_the_same_tables_again_change_nothing():
     assert set(models.LimitRule.objects.values_list("pk", flat=True)) == rules
 
 
-def test_a_changed_table_becomes_a_new_version_and_the_old_one_stays():
+def test_a_changed_table_is_only_proposed_and_the_version_in_force_stays():
     first = actions.load_reference(reference.tables(), now=make.NOW)
+    name = models.Condition.objects.get(pk="C01").name
     tables = reference.tables()
     tables["conditions"][0]["name"] = "Thin bones"
     second = actions.load_reference(tables, now=make.NOW)
-    assert first.digest != second.digest
-    assert models.RuleSet.objects.get(in_force=True).digest == second.digest
+    assert (first.is_in_force, second.is_new, second.is_in_force) == (True, True, False)
+    assert models.RuleSet.objects.get(in_force=True).digest == first.digest != second.digest
+    assert models.Condition.objects.get(pk="C01").name == name != "Thin bones"
+    assert not actions.load_reference(tables, now=make.NOW).is_new
+    assert not actions.load_reference(reference.tables(), now=make.NOW).is_new
+    assert models.RuleSet.objects.count() == 2
+    assert not models.RuleRun.objects.exists()
+
+
+def test_a_version_taken_over_writes_its_terms_and_the_old_one_stays():
+    first = actions.load_reference(reference.tables(), now=make.NOW)
+    tables = reference.tables()
+    tables["conditions"][0]["name"] = "Thin bones"
+    make.put_in_force(tables)
     assert models.Condition.objects.get(pk="C01").name == "Thin bones"
     assert models.RuleSet.objects.filter(digest=first.digest, in_force=False).exists()
-    assert not actions.load_reference(tables, now=make.NOW).is_new
-    # Going back to the first version is a load like any other.
-    assert actions.load_reference(reference.tables(), now=make.NOW).is_new
-    assert models.RuleSet.objects.count() == 2
+
+
+def test_a_proposed_version_brings_its_new_demands_for_the_exercises_that_come_with_it():
+    actions.load_reference(reference.tables(), now=make.NOW)
+    definition = models.Demand.objects.get(code="rolling").definition
+    tables = reference.tables()
+    rolling = next(row for row in tables["demands"] if row["code"] == "rolling")
+    tables["demands"].append({**rolling, "code": "hovering", "name": "Hovering"})
+    rolling["definition"] = "otherwise"
+    assert not actions.load_reference(tables, now=make.NOW).is_in_force
+    assert models.Demand.objects.filter(code="hovering").exists()
+    assert models.Demand.objects.get(code="rolling").definition == definition
 
 
 def test_a_broken_table_is_refused_by_file_and_line_and_nothing_changes():

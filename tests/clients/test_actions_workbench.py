@@ -262,9 +262,11 @@ def test_a_choice_starts_a_pass_over_everybody(owner):
     assert (run.kind, run.state, run.asked_by) == ("rescreen", "waiting", owner.name)
 
 
-def test_tables_loaded_anew_from_the_files_screen_everybody_too():
+def test_tables_loaded_anew_from_the_files_wait_for_their_comparison_like_any_version(owner):
     tables = reference.tables()
     tables["stop_signs"][0]["statement"] = "Chest pain"
-    assert not models.RuleRun.objects.exists()
-    workbench.reference.load_reference(tables, now=LATER)
-    assert models.RuleRun.objects.get().kind == "rescreen"
+    loaded = workbench.reference.load_reference(tables, now=LATER)
+    version = models.RuleSet.objects.get(digest=loaded.digest)
+    assert not version.in_force and not models.RuleRun.objects.exists()
+    deed = lambda: workbench.put_in_force(version.pk, why="new files", by=owner, now=LATER)  # noqa: E731
+    assert refused(deed)[0].code == "not_compared"

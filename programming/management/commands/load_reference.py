@@ -52,7 +52,7 @@ class Command(BaseCommand):
         if plan.changes_nothing:
             self.stdout.write("The reference is as loaded; nothing would change.")
         if plan.clinical:
-            self.stdout.write("clinical tables: a new version of the rule set would be put in force")
+            self.stdout.write("clinical tables: a version of the rules would be proposed, for the owner to compare")
         for name in plan.tables:
             self.stdout.write(f"{name}: replaced")
         for change in plan.changes[:SHOWN]:
