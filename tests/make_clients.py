@@ -39,12 +39,12 @@ TODAY = date(2026, 3, 16)
 
 
 def load_reference() -> None:
-    actions.load_reference(reference.tables(), now=NOW - timedelta(days=30))
+    put_in_force(reference.tables(), now=NOW - timedelta(days=30))
 
 
-def put_in_force(tables: Any) -> None:
-    """Another version of the rules in force at once; comparing it first is the workbench's subject."""
-    loaded = actions.load_reference(tables, now=NOW)
+def put_in_force(tables: Any, *, now: datetime = NOW) -> None:
+    """A version of the rules in force at once; comparing it first is the workbench's subject."""
+    loaded = actions.load_reference(tables, now=now)
     reference_actions.take_over(models.RuleSet.objects.get(digest=loaded.digest))
 
 

@@ -6,7 +6,7 @@ from uuid import UUID
 from django.db import transaction
 
 from clients import models, queries
-from clients.actions import links, screening
+from clients.actions import links, locks, screening
 from clients.actions.screening import Asked
 from clients.rules import adjusting, triggers
 from clients.rules import asking as rules
@@ -32,7 +32,7 @@ def ask_form_again(
         raise Refused(Reason("not_open", "Those who teach this client ask for the form again."))
     _check(why, kind)
     with transaction.atomic():
-        client = models.Client.objects.select_for_update(of=("self",)).select_related("home").get(pk=client_id)
+        client = locks.client(client_id)
         standing = client.screenings.filter(replaced_at=None).first()
         if standing is None:
             raise Refused(Reason("no_form", "No form is in force: it is missing anyway.", allowed="a signed form"))

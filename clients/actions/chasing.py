@@ -92,11 +92,13 @@ def print_request(request_id: UUID, *, by: studio_models.Person, now: datetime, 
 def read_asks(*, by: studio_models.Person, now: datetime) -> dict[UUID, tuple[str, ...]]:
     """What is asked for each client whom `by` cares for today, by the request's key; each is recorded as read."""
     with transaction.atomic():
-        cared_for = models.Care.objects.on(queries.house_day(now)).filter(person=by).values("client_id")
-        rows = models.LetterRequest.objects.filter(closed_at=None, client__in=cared_for).select_related("client__home")
-        found = {}
+        mine = models.LetterRequest.objects.filter(closed_at=None, client__cares__person=by).distinct()
+        rows = list(mine.select_related("client__home"))
+        days = queries.days_of(now, [request.client for request in rows])
+        cared_for = {day: queries.cared_for(by, on=day) for day in set(days.values())}
+        found: dict[UUID, tuple[str, ...]] = {}
         for request in rows:
-            if queries.may_read_health(by, request.client_id, on=queries.day_of(now, request.client)):
+            if request.client_id in cared_for[days[request.client_id]]:
                 found[request.pk] = _asks(request, request.client)
                 audit.read("read_letter_request", request, by=by, now=now, client_key=request.client_id, why="care")
     return found

@@ -6,7 +6,7 @@ from uuid import UUID
 from django.db import transaction
 
 from clients import models, queries
-from clients.actions import photographs
+from clients.actions import locks, photographs
 from clients.rules import consents as rules
 from studio import models as studio_models
 from studio.actions import audit, notices
@@ -28,7 +28,7 @@ def give_consent(
     Raises Refused `unknown_kind`, `missing`, `too_long`, `guardian_gives`.
     """
     with transaction.atomic():
-        client = _locked(client_id)
+        client = locks.client(client_id)
         today = queries.day_of(now, client)
         name = " ".join(given_by.replace("\x00", "").split())
         if reasons := rules.refusals(rules.Giving(kind, client.name, client.born_on, name, today)):
@@ -52,7 +52,7 @@ def withdraw_consent(
     Reminders that nobody has been sent yet go with the consent to messages, the photograph with that to photographs.
     """
     with transaction.atomic():
-        client = _locked(client_id)
+        client = locks.client(client_id)
         held = client.consents.filter(kind=kind, withdrawn_at=None).first()
         if held is None:
             return None
@@ -65,7 +65,3 @@ def withdraw_consent(
                 photographs.remove(card, by=by, now=now)
         audit.wrote("withdraw_consent", held, by=by, now=now, client_key=client.pk, detail={"kind": kind})
     return held
-
-
-def _locked(client_id: UUID) -> models.Client:
-    return models.Client.objects.select_for_update(of=("self",)).select_related("home").get(pk=client_id)

@@ -9,7 +9,7 @@ from uuid import UUID, uuid4
 from django.db import transaction
 
 from clients import models, queries
-from clients.actions import care, chasing, files, letters, reading, screening, seals
+from clients.actions import care, chasing, files, letters, locks, reading, screening, seals
 from clients.actions.people import contact_at
 from clients.rules import adjusting
 from clients.rules import files as file_rules
@@ -85,7 +85,7 @@ def hand_in(
     It decides nothing yet. Raises Refused with a reason beside `file` or `routed_to`.
     """
     with transaction.atomic():
-        client = _locked(client_id)
+        client = locks.client(client_id)
         teacher = _teacher(client, routed_to)
         if reason := file_rules.together_reason([len(one) for one in pages], len(pages)):
             raise Refused(reason)
@@ -126,9 +126,7 @@ def read_back(
 ) -> tuple[Entered, Doing]:
     """What confirming these terms would do; nothing is stored. Raises Refused as `confirm_letter` does."""
     with transaction.atomic():
-        client, letter = _locked_letter(letter_id)
-        reading.allowed(client, by=by, now=now, why=why)
-        _check_unread(letter)
+        client, letter = _unread_letter(letter_id, by=by, now=now, why=why)
         entered, found = _tidy(entered), _screened(client, by=by, now=now)
         _check(entered, found, on=queries.day_of(now, client))
         return entered, _doing(letter, client, entered, found, now)
@@ -143,9 +141,7 @@ def confirm_letter(
     named person ends it. Raises Refused: `read_already`, a reason beside each wrong term, or as `read_limits` does.
     """
     with transaction.atomic():
-        client, letter = _locked_letter(letter_id)
-        reading.allowed(client, by=by, now=now, why=why)
-        _check_unread(letter)
+        client, letter = _unread_letter(letter_id, by=by, now=now, why=why)
         entered, found = _tidy(entered), _screened(client, by=by, now=now)
         _check(entered, found, on=queries.day_of(now, client))
         letter.state, letter.confirmed_by, letter.confirmed_at = State.CONFIRMED, by, now
@@ -185,9 +181,7 @@ def set_aside(
 ) -> models.Letter:
     """Lay a letter aside that says nothing of use or is not hers, and why. Raises Refused as `confirm_letter` does."""
     with transaction.atomic():
-        client, letter = _locked_letter(letter_id)
-        reading.allowed(client, by=by, now=now, why=why)
-        _check_unread(letter)
+        client, letter = _unread_letter(letter_id, by=by, now=now, why=why)
         because = " ".join(because.replace("\x00", "").split())[:LONGEST_WORDS]
         if not because:
             raise Refused(Reason("missing", "Write a few words for whoever reads it next.", "because"))
@@ -335,13 +329,19 @@ def _check_unread(letter: models.Letter) -> None:
         raise Refused(Reason("read_already", "It was set aside already."))
 
 
-def _locked(client_id: UUID) -> models.Client:
-    return models.Client.objects.select_for_update(of=("self",)).select_related("home").get(pk=client_id)
+def _unread_letter(
+    letter_id: UUID, *, by: studio_models.Person, now: datetime, why: str
+) -> tuple[models.Client, models.Letter]:
+    """The client and a letter that this person may read and nobody has read yet. Raises Refused."""
+    client, letter = _locked_letter(letter_id)
+    reading.allowed(client, by=by, now=now, why=why)
+    _check_unread(letter)
+    return client, letter
 
 
 def _locked_letter(letter_id: UUID) -> tuple[models.Client, models.Letter]:
     """The client, locked first, and the letter as it is now."""
-    client = _locked(models.Letter.objects.values_list("client_id", flat=True).get(pk=letter_id))
+    client = locks.client(models.Letter.objects.values_list("client_id", flat=True).get(pk=letter_id))
     people = ("file", "routed_to", "arrived_by", "confirmed_by", "ended_by")
     letter = client.letters.select_related(*people).get(pk=letter_id)
     letter.client = client

@@ -11,7 +11,7 @@ from django.db import transaction
 from django.urls import reverse
 
 from clients import models, queries
-from clients.actions import reading
+from clients.actions import locks, reading
 from studio import models as studio_models
 from studio.actions import audit, notices
 from studio.rules import Reason, Refused
@@ -69,7 +69,7 @@ def make_form_link(
     """
     token = secrets.token_urlsafe(TOKEN_BYTES)
     with transaction.atomic():
-        client = models.Client.objects.select_for_update(of=("self",)).select_related("home").get(pk=client_id)
+        client = locks.client(client_id)
         if kind == FormKind.QUICK and (says := queries.why_whole(client_id, on=queries.day_of(now, client))):
             raise Refused(Reason("whole_form", says, allowed="the whole form"))
         client.form_links.filter(ended_at=None).update(ended_at=now)
@@ -150,7 +150,7 @@ def link_for(token: str, *, now: datetime, by: studio_models.Person | None = Non
 def locked(token: str, *, now: datetime, by: studio_models.Person | None) -> models.FormLink:
     """An open link with its client's row locked; the second look finds a link that was closed meanwhile."""
     client_id = link_for(token, now=now, by=by).client_id
-    client = models.Client.objects.select_for_update(of=("self",)).select_related("home").get(pk=client_id)
+    client = locks.client(client_id)
     link = link_for(token, now=now, by=by)
     link.client = client
     return link

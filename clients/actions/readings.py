@@ -7,7 +7,7 @@ from uuid import UUID, uuid4
 from django.db import transaction
 
 from clients import models, queries
-from clients.actions import facts, reading, screening, seals
+from clients.actions import facts, locks, reading, screening, seals
 from clients.rules import readings as rules
 from clients.rules.facts import Pressure
 from clients.rules.readings import Sitting
@@ -33,7 +33,7 @@ def record_readings(
     `nothing_taken`. Raises Refused as `read_limits` does.
     """
     with transaction.atomic():
-        client = _locked(client_id)
+        client = locks.client(client_id)
         reading.allowed(client, by=by, now=now, why=why)
         if asked := rules.doubts(sitting):
             raise Refused(asked)
@@ -60,7 +60,7 @@ def repeat_reading(
     """
     with transaction.atomic():
         client_id = models.RestReading.objects.values_list("client_id", flat=True).get(pk=reading_id)
-        client = _locked(client_id)
+        client = locks.client(client_id)
         reading.allowed(client, by=by, now=now, why=why)
         row = client.rest_readings.get(pk=reading_id)
         sitting = facts.sitting_of(row, client=client)
@@ -83,7 +83,7 @@ def strike_readings(
     """
     with transaction.atomic():
         client_id = models.RestReading.objects.values_list("client_id", flat=True).get(pk=reading_id)
-        client = _locked(client_id)
+        client = locks.client(client_id)
         reading.allowed(client, by=by, now=now, why=why)
         row = client.rest_readings.get(pk=reading_id)
         if row.struck_at is not None:
@@ -92,10 +92,6 @@ def strike_readings(
         row.save(update_fields=["struck_at", "struck_by"])
         audit.wrote("strike_readings", row, by=by, now=now, client_key=client.pk)
         return screening.screen_again(client, asked_for="reading", by=by, now=now)
-
-
-def _locked(client_id: UUID) -> models.Client:
-    return models.Client.objects.select_for_update(of=("self",)).select_related("home").get(pk=client_id)
 
 
 def _seal(row: models.RestReading, sitting: Sitting, *, client: models.Client) -> None:

@@ -7,7 +7,7 @@ from uuid import UUID, uuid4
 from django.db import transaction
 
 from clients import models, queries
-from clients.actions import facts, reading, screening, seals
+from clients.actions import facts, locks, reading, screening, seals
 from clients.rules.facts import Side
 from clients.rules.outcomes import Level
 from studio import models as studio_models
@@ -40,7 +40,7 @@ def restrict(
     `unknown_demand`, `no_words`, or as `read_limits` does.
     """
     with transaction.atomic():
-        client = models.Client.objects.select_for_update(of=("self",)).select_related("home").get(pk=client_id)
+        client = locks.client(client_id)
         reading.allowed(client, by=by, now=now, why=why)
         _check(terms)
         form = screening.form_in_force(client) if terms.is_own_words else None
@@ -66,7 +66,7 @@ def end_restriction(
     """
     with transaction.atomic():
         client_id = models.Restriction.objects.values_list("client_id", flat=True).get(pk=restriction_id)
-        client = models.Client.objects.select_for_update(of=("self",)).select_related("home").get(pk=client_id)
+        client = locks.client(client_id)
         reading.allowed(client, by=by, now=now, why=why)
         row = client.restrictions.get(pk=restriction_id)
         if row.ended_at is not None:

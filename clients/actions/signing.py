@@ -9,7 +9,7 @@ from uuid import UUID
 from django.db import transaction
 
 from clients import models
-from clients.actions import consents, drafts, links, screening
+from clients.actions import consents, drafts, links, locks, screening
 from clients.actions.drafts import Begun, Hand
 from clients.queries.standings import LAST_SCREEN
 from clients.rules import form as rules
@@ -81,7 +81,7 @@ def write_form(
 ) -> models.Screening:
     """A whole form as told to staff: the next version, signed and screened. Raises Refused as `sign_form` does."""
     with transaction.atomic():
-        client = models.Client.objects.select_for_update(of=("self",)).select_related("home").get(pk=client_id)
+        client = locks.client(client_id)
         form, hand = drafts.begun(client, None, now=now), Hand(by)
         form = replace(form, answers=dict(answers))
         form = replace(form, draft=drafts.keep(form, at_screen=LAST_SCREEN, hand=hand, now=now))

@@ -7,6 +7,7 @@ from django.db import transaction
 from django.db.models import F, Q
 
 from clients import models, queries
+from clients.actions import locks
 from clients.actions.people import contact_at
 from clients.rules import reviews
 from studio import models as studio_models
@@ -83,7 +84,7 @@ def finish_review(review_id: UUID, *, by: studio_models.Person, now: datetime) -
     """
     with transaction.atomic():
         client_id = models.Review.objects.values_list("client_id", flat=True).get(pk=review_id)
-        client = models.Client.objects.select_for_update(of=("self",)).select_related("home").get(pk=client_id)
+        client = locks.client(client_id)
         review = models.Review.objects.get(pk=review_id)
         if review.done_at is not None:
             return None

@@ -7,7 +7,7 @@ from uuid import UUID, uuid4
 from django.db import transaction
 
 from clients import models, queries
-from clients.actions import facts, reading, screening
+from clients.actions import facts, locks, reading, screening
 from clients.rules.facts import ActiveCondition
 from clients.rules.limits import proposals
 from clients.rules.reference import Rulebook
@@ -72,7 +72,7 @@ def settle_condition(
 def _locked(record_id: UUID) -> tuple[models.Client, models.ConditionRecord]:
     """The client's row is locked first, so that of two who confirm at once the second finds it done."""
     client_id = models.ConditionRecord.objects.values_list("client_id", flat=True).get(pk=record_id)
-    client = models.Client.objects.select_for_update(of=("self",)).select_related("home").get(pk=client_id)
+    client = locks.client(client_id)
     return client, client.conditions.get(pk=record_id)
 
 

@@ -2,7 +2,7 @@
 
 from clients.queries.coming import ComingRow, client_of_reading, client_of_restriction, coming_of
 from clients.queries.consents import ConsentLine, consents_of, leave_for_messages, open_consent, usual_giver
-from clients.queries.days import clock_of, day_of, house_day
+from clients.queries.days import clock_of, day_of, days_of, house_day
 from clients.queries.importing import ImportLine, import_line, imports
 from clients.queries.letters import (
     LetterRow,
@@ -34,7 +34,7 @@ from clients.queries.people import (
 from clients.queries.rechecks import whole_day, why_whole
 from clients.queries.reference import RulesInForce, has_rules, rules_in_force, rules_of
 from clients.queries.reviews import ReviewRow, open_reviews
-from clients.queries.standings import FormStanding, ceilings, form_standings, may_read_health
+from clients.queries.standings import FormStanding, cared_for, ceilings, form_standings, may_read_health
 
 __all__ = [
     "ClientCard",
@@ -50,6 +50,7 @@ __all__ = [
     "WaitedRow",
     "card",
     "card_of_merge",
+    "cared_for",
     "ceilings",
     "choices",
     "client_of_condition",
@@ -62,6 +63,7 @@ __all__ = [
     "consents_of",
     "count",
     "day_of",
+    "days_of",
     "find",
     "form_standings",
     "has_rules",

@@ -1,6 +1,8 @@
 """Which day it is for a client: that of her home studio, or of the first one."""
 
+from collections.abc import Iterable
 from datetime import date, datetime
+from uuid import UUID
 from zoneinfo import ZoneInfo
 
 from clients import models
@@ -17,6 +19,12 @@ def day_of(now: datetime, client: models.Client) -> date:
     if client.home_id is None or client.home is None:
         return house_day(now)
     return zones.local_day(now, ZoneInfo(client.home.time_zone))
+
+
+def days_of(now: datetime, clients: Iterable[models.Client]) -> dict[UUID, date]:
+    """The local day of each of many clients, loaded with their home studios; the house is asked once."""
+    at_the_house = house_day(now)
+    return {one.pk: day_of(now, one) if one.home_id else at_the_house for one in clients}
 
 
 def clock_of(instant: datetime, client: models.Client) -> str:

@@ -82,6 +82,13 @@ def ceilings(client_ids: Collection[UUID]) -> dict[UUID, dict[str, int]]:
     return found
 
 
+def cared_for(person: studio_models.Person, *, on: date) -> frozenset[UUID]:
+    """The clients whose health this instructor may read on a local day, as `may_read_health` says; one query."""
+    if not person.is_active or not person.has_role(Role.INSTRUCTOR):
+        return frozenset()
+    return frozenset(models.Care.objects.on(on).filter(person=person).values_list("client_id", flat=True))
+
+
 def may_read_health(person: studio_models.Person, client_id: UUID, *, on: date) -> bool:
     """Whether an instructor cares for this client on a local day; others need a recorded reason, the desk never may."""
     if not person.is_active or not person.has_role(Role.INSTRUCTOR):

@@ -4,6 +4,8 @@ import io
 from datetime import timedelta
 
 import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
 from PIL import Image
 from pypdf import PdfReader
 
@@ -145,6 +147,18 @@ def test_a_teacher_sees_why_for_those_she_cares_for_and_each_look_is_recorded(te
     read = studio_models.AuditEntry.objects.filter(verb="read_letter_request")
     assert [(one.person, one.client_key) for one in read] == [(teacher, mine.pk)]
     assert refused(lambda: actions.read_request(request_of(other).pk, by=teacher, now=make.NOW)) == ["say_why"]
+
+
+def test_the_why_of_many_costs_no_read_more_than_that_of_one(teacher):
+    reads = []
+    for name in ("Ruvena Tarnelow", "Orsolin Teague", "Imke Vandersloot"):
+        client = waiting(name, email="")
+        care = {"first_day": make.TODAY, "last_day": make.TODAY, "why": "lesson", "source": f"p:{name}"}
+        actions.give_care(person=teacher, client=client, now=make.NOW, **care)
+        with CaptureQueriesContext(connection) as asked:
+            assert len(actions.read_asks(by=teacher, now=make.NOW)) == len(reads) + 1
+        reads.append(sum("SELECT" in one["sql"][:9] for one in asked))
+    assert reads[0] == reads[1] == reads[2]
 
 
 def test_the_paper_asks_what_is_asked_and_no_more_and_that_it_was_printed_is_noted(teacher, desk):
