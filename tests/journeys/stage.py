@@ -72,6 +72,12 @@ def outbox() -> list[str]:
     return [f"{row.kind} {row.state} {row.due_at:%d %H:%M:%S.%f} {row.trouble}" for row in rows]
 
 
+STICKS_OUT = """
+[...document.querySelectorAll("body *")].filter(one => one.getBoundingClientRect().right > innerWidth + 1)
+  .map(one => `${one.tagName}.${one.className} to ${Math.round(one.getBoundingClientRect().right)} of ${innerWidth}`)
+"""
+
+
 class Device:
     """A browser window of one person on one device, that keeps what it saw and complains of what a page did wrong."""
 
@@ -115,7 +121,11 @@ class Device:
         self.page.set_viewport_size(own)
 
     def _shoot(self, name: str) -> None:
-        assert self.overflow() <= 0, f"{name} scrolls sideways"
+        # A window that has just changed its size may be measured before the browser has laid the page out for it.
+        until = time.monotonic() + 2
+        while self.overflow() > 0 and time.monotonic() < until:
+            time.sleep(0.05)
+        assert self.overflow() <= 0, f"{name} scrolls sideways: {self.page.evaluate(STICKS_OUT)}"
         self.album.mkdir(parents=True, exist_ok=True)
         self.page.screenshot(path=self.album / f"{name}.png", full_page=True)
 
