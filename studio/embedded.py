@@ -434,16 +434,33 @@ class Relay:
     def __init__(self) -> None:
         self.command: subprocess.Popen[bytes] | None = None
         self.tidying = False
+        # Signals that come while the command is being started, when it may run already but has no name here yet.
+        self.early: list[int] | None = None
         for number in (signal.SIGINT, signal.SIGTERM, signal.SIGHUP):
             signal.signal(number, self.receive)
 
     def receive(self, number: int, _frame: FrameType | None) -> None:
         if self.tidying:
             return
+        if self.early is not None:
+            self.early.append(number)
+            return
         if self.command is None:
             raise SystemExit(128 + number)
         if number != signal.SIGINT or not _terminal_sends_interrupts():
             self.command.send_signal(number)
+
+    def start(self, command: list[str]) -> subprocess.Popen[bytes]:
+        """Run the command and hand on what came meanwhile. Raises OSError when it cannot be run."""
+        early: list[int] = []
+        self.early = early
+        try:
+            self.command = subprocess.Popen(command)
+        finally:
+            self.early = None
+        for number in early:
+            self.receive(number, None)
+        return self.command
 
 
 def _terminal_sends_interrupts() -> bool:
@@ -457,17 +474,17 @@ def _terminal_sends_interrupts() -> bool:
 def _run_command(command: list[str], servers: list[Server], relay: Relay) -> int:
     """Run the command beside the servers; one that dies takes the command with it, named and quoted."""
     try:
-        relay.command = subprocess.Popen(command)
+        running = relay.start(command)
     except OSError as error:
         raise Trouble(f"Cannot run {command[0]}: {error.strerror}.") from error
-    while (code := relay.command.poll()) is None:
+    while (code := running.poll()) is None:
         for server in servers:
             if server.process.poll() is not None:
                 say(f"Ended: {server.name} is gone. The end of {server.log}:\n{last_lines(server.log)}")
-                _stop(relay.command, signal.SIGTERM, signal.SIGKILL)
+                _stop(running, signal.SIGTERM, signal.SIGKILL)
                 return 1
         with contextlib.suppress(subprocess.TimeoutExpired):
-            relay.command.wait(0.2)
+            running.wait(0.2)
     return code if code >= 0 else 128 - code
 
 

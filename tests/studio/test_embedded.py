@@ -297,6 +297,14 @@ def test_a_signal_reaches_the_command_and_the_servers_outlive_it(checkout, numbe
     assert (out.strip(), process.returncode) == ("told", 9)
 
 
+def test_a_signal_that_comes_while_the_command_is_being_started_reaches_it_too(checkout):
+    # The command signals whoever starts it as the first thing it does, before its starter can know its name.
+    last_word = "echo told; exit 9"
+    for _ in range(5):
+        found = checkout.run("sh", "-c", f"trap '{last_word}' HUP; kill -HUP $PPID; while :; do sleep 0.01; done")
+        assert (found.stdout.strip(), found.returncode) == ("told", 9)
+
+
 def test_a_second_run_in_the_same_folder_is_told_who_has_the_servers(checkout):
     up = checkout.folder / "up"
     first = checkout.start("sh", "-c", f'touch "{up}"; exec sleep 60')
