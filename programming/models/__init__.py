@@ -1,18 +1,35 @@
-from programming.models.logs import Log, LogLine, Ownership
-from programming.models.programs import Program, ProgramLine
-from programming.models.repertoire import Exercise, ExerciseDemand, LadderStep, RepertoireTable
-from programming.models.templates import Template, TemplateLine
+from programming.models.logs import Grant, Log, LogLine, Ownership, StepDecision
+from programming.models.programs import Body, CheckIn, GroupLine, GroupPlan, Program, ProgramLine, Waiver
+from programming.models.repertoire import (
+    Exercise,
+    ExerciseDemand,
+    ExerciseVersion,
+    LadderStep,
+    RepertoireProposal,
+    RepertoireTable,
+)
+from programming.models.templates import Template, TemplateLine, TemplateOverride
 
 __all__ = [
+    "Body",
+    "CheckIn",
     "Exercise",
     "ExerciseDemand",
+    "ExerciseVersion",
+    "Grant",
+    "GroupLine",
+    "GroupPlan",
     "LadderStep",
     "Log",
     "LogLine",
     "Ownership",
     "Program",
     "ProgramLine",
+    "RepertoireProposal",
     "RepertoireTable",
+    "StepDecision",
     "Template",
     "TemplateLine",
+    "TemplateOverride",
+    "Waiver",
 ]

@@ -17,8 +17,16 @@ class Log(models.Model):
     kept_by = models.ForeignKey("studio.Person", on_delete=models.PROTECT, related_name="+")
     started_at = models.DateTimeField()
     finished_at = models.DateTimeField(null=True, blank=True)
+    # How hard the whole lesson felt, 0 to 10, asked about half an hour after; load is this times minutes.
+    effort = models.PositiveSmallIntegerField(null=True, blank=True)
+    effort_at = models.DateTimeField(null=True, blank=True)
     # Free words about a body: sealed with the client's key.
     sealed_note = models.BinaryField(null=True, blank=True)
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(condition=Q(effort=None) | Q(effort__lte=10), name="programming_log_effort_to_ten"),
+        ]
 
     def __str__(self) -> str:
         return f"log of {self.place_id}"
@@ -34,6 +42,8 @@ class LogLine(models.Model):
     reps = models.PositiveSmallIntegerField(null=True, blank=True)
     score = models.PositiveSmallIntegerField(null=True, blank=True)
     spring_set = models.CharField(max_length=12, blank=True)
+    # {pain: 0-10, symptom, lasting}: what was felt at this line, sealed.
+    sealed_felt = models.BinaryField(null=True, blank=True)
     sealed_note = models.BinaryField(null=True, blank=True)
     marked_at = models.DateTimeField()
 
@@ -63,3 +73,41 @@ class Ownership(models.Model):
 
     def __str__(self) -> str:
         return f"{self.exercise_id} {self.standing} by {self.client_id}"
+
+
+class Grant(models.Model):
+    """A senior teacher's word that a client owns an exercise, or does not any more; the log may speak after it."""
+
+    id = models.UUIDField(primary_key=True, default=uuid.uuid4, editable=False)
+    client = models.ForeignKey("clients.Client", on_delete=models.CASCADE, related_name="grants")
+    exercise = models.ForeignKey("programming.Exercise", on_delete=models.PROTECT, related_name="+")
+    owned = models.BooleanField()
+    sealed_reason = models.BinaryField(null=True)
+    by = models.ForeignKey("studio.Person", on_delete=models.PROTECT, null=True, related_name="+")
+    at = models.DateTimeField()
+    taken_back_at = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        indexes = [models.Index("client", "exercise", name="programming_grant_of_client")]
+
+    def __str__(self) -> str:
+        return f"{self.exercise_id} {'granted to' if self.owned else 'withdrawn from'} {self.client_id}"
+
+
+class StepDecision(models.Model):
+    """What a teacher decided of a proposal: advance, repeat or step back, and what had been proposed."""
+
+    id = models.UUIDField(primary_key=True, default=uuid.uuid4, editable=False)
+    client = models.ForeignKey("clients.Client", on_delete=models.CASCADE, related_name="step_decisions")
+    exercise = models.ForeignKey("programming.Exercise", on_delete=models.PROTECT, related_name="+")
+    proposed = models.CharField(max_length=10)
+    decided = models.CharField(max_length=10)
+    by = models.ForeignKey("studio.Person", on_delete=models.PROTECT, null=True, related_name="+")
+    at = models.DateTimeField()
+    taken_back_at = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        indexes = [models.Index("client", "exercise", "at", name="programming_stepdecision_of")]
+
+    def __str__(self) -> str:
+        return f"{self.exercise_id}: {self.decided}"

@@ -1,5 +1,7 @@
 """The studio's repertoire: what is practised here, and the ladders of easier and harder forms."""
 
+import uuid
+
 from django.contrib.postgres.fields import ArrayField
 from django.db import models
 from django.db.models import Q
@@ -22,6 +24,8 @@ class Exercise(models.Model):
     purpose = ArrayField(models.CharField(max_length=60))
     # All columns by name, exactly as `programming.rules.repertoire` reads them.
     row = models.JSONField()
+    # Counts up with every change taken over here; `ExerciseVersion` keeps each one.
+    version = models.PositiveSmallIntegerField(default=1)
     # The reference's columns last taken over; a row that differs from it was edited here and is kept on a reload.
     reference_row = models.JSONField(null=True, blank=True)
     edited_by = models.ForeignKey("studio.Person", on_delete=models.PROTECT, null=True, blank=True, related_name="+")
@@ -52,6 +56,60 @@ class ExerciseDemand(models.Model):
         return f"{self.exercise_id} {self.demand_id}"
 
 
+class ExerciseVersion(models.Model):
+    """How an exercise read at one version. A program line names the version it was fitted with, for good."""
+
+    exercise = models.ForeignKey(Exercise, on_delete=models.CASCADE, related_name="versions")
+    version = models.PositiveSmallIntegerField()
+    row = models.JSONField()
+    why = models.CharField(max_length=300, blank=True)
+    made_by = models.ForeignKey("studio.Person", on_delete=models.PROTECT, null=True, related_name="+")
+    made_at = models.DateTimeField()
+
+    class Meta:
+        constraints = [models.UniqueConstraint("exercise", "version", name="programming_exerciseversion_once")]
+
+    def __str__(self) -> str:
+        return f"{self.exercise_id} version {self.version}"
+
+
+class RepertoireProposal(models.Model):
+    """A change of the repertoire that somebody asks for; the owner takes it over or turns it down, with words.
+
+    `about` is a row ("exercise") or a step of a ladder ("step"); `key` its id or code. `columns` are the changed
+    columns only; for a new one, all of them. `base_version` is the version it was made from (0 for a new one).
+    """
+
+    id = models.UUIDField(primary_key=True, default=uuid.uuid4, editable=False)
+    about = models.CharField(max_length=8, choices=[("exercise", "exercise"), ("step", "step of a ladder")])
+    key = models.CharField(max_length=40)
+    columns = models.JSONField()
+    retires = models.BooleanField(default=False)
+    base_version = models.PositiveSmallIntegerField(default=0)
+    why = models.CharField(max_length=300)
+    proposed_by = models.ForeignKey("studio.Person", on_delete=models.PROTECT, related_name="+")
+    proposed_at = models.DateTimeField()
+    decision = models.CharField(
+        max_length=12,
+        blank=True,
+        choices=[("taken_over", "taken over"), ("turned_down", "turned down"), ("withdrawn", "withdrawn")],
+    )
+    answer = models.CharField(max_length=300, blank=True)
+    decided_by = models.ForeignKey("studio.Person", on_delete=models.PROTECT, null=True, related_name="+")
+    decided_at = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(decision="", decided_at=None) | (~Q(decision="") & Q(decided_at__isnull=False)),
+                name="programming_proposal_decided_on_a_day",
+            )
+        ]
+
+    def __str__(self) -> str:
+        return f"proposal for {self.key}"
+
+
 class LadderStep(models.Model):
     """One step of a ladder: a set-up, an easier or harder form, a fault and the words for it, or a reason to stop."""
 
@@ -61,6 +119,12 @@ class LadderStep(models.Model):
     position = models.PositiveSmallIntegerField()
     exercises = models.ManyToManyField(Exercise, related_name="ladder_steps")
     row = models.JSONField()
+    # As for an exercise: the reference last taken over (empty for a step of our own), and who changed it here.
+    version = models.PositiveSmallIntegerField(default=1)
+    reference_row = models.JSONField(null=True, blank=True)
+    edited_by = models.ForeignKey("studio.Person", on_delete=models.PROTECT, null=True, blank=True, related_name="+")
+    edited_at = models.DateTimeField(null=True, blank=True)
+    retired_at = models.DateTimeField(null=True, blank=True)
 
     def __str__(self) -> str:
         return self.code

@@ -77,6 +77,45 @@ class Spring(models.Model):
         return f"{self.stiffness_class} spring {self.position} of {self.apparatus}"
 
 
+class Calibration(models.Model):
+    """Measurements of one spring and the line fitted to them: points of (metre, newton), k in N/m, x0 in m."""
+
+    spring = models.ForeignKey(Spring, on_delete=models.CASCADE, related_name="calibrations")
+    measured_on = models.DateField()
+    instrument = models.CharField(max_length=80)
+    points = models.JSONField()
+    k_n_per_m = models.FloatField()
+    x0_m = models.FloatField()
+    r2 = models.FloatField()
+    made_by = models.ForeignKey("studio.Person", on_delete=models.PROTECT, null=True, related_name="+")
+    made_at = models.DateTimeField()
+    taken_back_at = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(condition=Q(k_n_per_m__gt=0), name="scheduling_calibration_stiffness_positive")
+        ]
+
+    def __str__(self) -> str:
+        return f"calibration of {self.spring_id} on {self.measured_on}"
+
+
+class SpringUse(models.Model):
+    """Strokes of one spring in one finished log, handed over once. `log_id` is the key of that log, in another app."""
+
+    spring = models.ForeignKey(Spring, on_delete=models.CASCADE, related_name="uses")
+    log_id = models.UUIDField()
+    on = models.DateField()
+    cycles = models.PositiveIntegerField()
+    mean_force_n = models.FloatField()
+
+    class Meta:
+        constraints = [models.UniqueConstraint("spring", "log_id", name="scheduling_springuse_once")]
+
+    def __str__(self) -> str:
+        return f"{self.cycles} cycles of {self.spring_id}"
+
+
 class OutOfService(models.Model):
     """A machine nobody may be booked on for a span, and why."""
 
