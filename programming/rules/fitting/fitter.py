@@ -2,85 +2,20 @@
 
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
-from enum import StrEnum
+from types import MappingProxyType
 
 from clients.rules.outcomes import Level, RowStatus, row_status
+from programming.rules.fitting.result import LEVEL_ORDER, FittedLine, FittedProgram, LimitFact, Rule, Why
 from programming.rules.lines import Line, PlannedLine, resolved, whole_exercises
 from programming.rules.marks import Decision
 from programming.rules.pools import whole_pools
-from programming.rules.repertoire import ExerciseRow
-from programming.rules.springs import SpringSet, error_words, own_springs, translate
+from programming.rules.repertoire import ExerciseRow, LadderStep
+from programming.rules.springs import DEFAULT_WEIGHTS, SpringSet, Weights, error_words, own_springs, translate
 from programming.rules.substitution import Circumstances, lost_purposes, status_of, substitutes
-from programming.rules.timing import Fit, Pace, Slot, Times, line_seconds
+from programming.rules.timing import Fit, Pace, Slot, Times, changes, line_seconds
 from studio.rules import ApparatusKind
 
-LEVEL_ORDER = (Level.AVOID, Level.ADAPT, Level.WATCH)
-
-
-class Rule(StrEnum):
-    """Why a limited demand led to what was done; the words go between demand and source on the why line."""
-
-    INTRINSIC = "cannot be taken out of this exercise"
-    TAKEN_OUT = "taken out by the easier form"
-    BROUGHT_IN = "brought in by the easier form"
-    CHANGED_FORM = "done in the changed form"
-    WATCHED = "watched; stop at symptoms"
-
-
-@dataclass(frozen=True)
-class LimitFact:
-    """A client's limit on one demand: `because` holds condition ids, `how` the changed form in words."""
-
-    level: Level
-    because: tuple[str, ...] = ()
-    how: str = ""
-    source_ids: tuple[str, ...] = ()
-
-
-@dataclass(frozen=True)
-class Why:
-    """One step of a why line: condition (`because`) → `demand` → `rule` → source. `exercise_id` says of which row."""
-
-    exercise_id: str
-    demand: str
-    level: Level
-    rule: Rule
-    because: tuple[str, ...]
-    source_ids: tuple[str, ...]
-    how: str
-
-
-@dataclass(frozen=True)
-class FittedLine:
-    """What became of one planned line; `exercise_id` is None when it was left out.
-
-    `form` is the changed form in words, empty when unchanged. `demands` are those of the form chosen. `reps` counts as
-    the row counts, `seconds` is the time model's, both 0 for a line left out; where the plan names no number `reps` is
-    the middle of the range rounded down while `seconds` keeps the exact middle. `spring_error` is in units, + heavier.
-    """
-
-    planned_id: str
-    planned_exercise_id: str
-    exercise_id: str | None
-    decision: Decision
-    why: tuple[Why, ...]
-    form: str
-    lost_purposes: tuple[str, ...]
-    demands: frozenset[str]
-    springs: SpringSet | None
-    spring_error: int
-    reps: int
-    seconds: float
-    is_new: bool
-
-
-@dataclass(frozen=True)
-class FittedProgram:
-    """The fitted lines in the planned order, the whole lesson in minutes, and warnings in words."""
-
-    lines: tuple[FittedLine, ...]
-    minutes: float
-    warnings: tuple[str, ...]
+NO_LADDERS: Mapping[str, Sequence[LadderStep]] = MappingProxyType({})
 
 
 @dataclass(frozen=True)
@@ -104,11 +39,19 @@ def fit(
     minutes: float = 55,
     pace: Pace = Pace.WORKING,
     at_hand: Collection[ApparatusKind] = (),
+    ladders: Mapping[str, Sequence[LadderStep]] = NO_LADDERS,
+    body: Collection[str] = (),
+    waived: Collection[str] = (),
+    ceilings: Mapping[ApparatusKind, int] | None = None,
+    weights: Weights = DEFAULT_WEIGHTS,
 ) -> FittedProgram:
     """The planned lines fitted to limits, springs and minutes; no fitted line carries an avoided demand.
 
     `known` are exercises this client has met (None: nothing counts as new). `inventory` are the reformer's springs
     (None: no sets are given). `at_hand` are the lesson's kinds of apparatus; empty means those of the planned lines.
+    `ladders` are the steps by exercise id. `body` holds, of the set-up steps that go for this body, the code or the
+    words of `when_seen`. `waived` are exercises whose prerequisites somebody has set aside (V1), `ceilings` the highest
+    level by kind of apparatus (a kind that is not named has none), `weights` the units of the springs' classes.
     Raises KeyError for an exercise the repertoire does not hold.
     """
     planned = resolved(lines, repertoire)
@@ -122,7 +65,12 @@ def fit(
     )
     seconds = times.arrival + sum(line.seconds for line in fitted) + times.close
     warnings = (*pool_warnings, *spring_warnings, *_apparatus_warnings(choices, here))
-    return FittedProgram(fitted, seconds / 60, (*warnings, *_time_warnings(seconds, minutes, times)))
+    return FittedProgram(
+        lines=fitted,
+        minutes=seconds / 60,
+        warnings=(*warnings, *_time_warnings(seconds, minutes, times)),
+        changes=changes([choice.line for choice in choices if choice.line]),
+    )
 
 
 def _choices(
