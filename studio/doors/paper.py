@@ -9,6 +9,9 @@ from django.http import HttpResponse
 from django.template import TemplateDoesNotExist
 from django.template.utils import get_app_template_dirs
 
+# The typeface of the screens in the one form a PDF can hold: plain outlines of two weights.
+FONTS = Path(__file__).parents[1] / "paper_fonts"
+
 
 def pdf(page: str, values: dict[str, Any]) -> bytes:
     """The page, such as "clients/blank_form.typ", with `values` as its `json(bytes(sys.inputs.values))`.
@@ -18,9 +21,12 @@ def pdf(page: str, values: dict[str, Any]) -> bytes:
     for folder in get_app_template_dirs("templates"):
         found = Path(folder) / page
         if found.is_file():
-            # The typefaces come with typst itself; the system's stand in for the letters these lack.
+            # Beside the product's typeface stand typst's own, and the system's for the letters that both lack.
             made = typst.compile(
-                str(found), root=str(found.parent), sys_inputs={"values": json.dumps(values, default=str)}
+                str(found),
+                root=str(found.parent),
+                font_paths=[str(FONTS)],
+                sys_inputs={"values": json.dumps(values, default=str)},
             )
             assert isinstance(made, bytes)
             return made

@@ -334,3 +334,10 @@ def test_the_paper_is_for_the_house_only(client, ruvena):
     assert logged_in(make.person(Role.DESK)).post(
         reverse("clients:version-paper", args=[ruvena.pk, 1]), {"why": "x"}
     ).status_code == 403  # fmt: skip
+
+
+def test_papers_are_set_in_the_typeface_of_the_screens(as_desk):
+    pages = PdfReader(BytesIO(as_desk.get(reverse("clients:blank-form")).content)).pages
+    fonts = {str(font.get_object()["/BaseFont"]) for page in pages for font in page["/Resources"]["/Font"].values()}
+    for style in ("Regular", "Bold"):
+        assert any(name.endswith(f"AtkinsonHyperlegibleNext-{style}") for name in fonts)
