@@ -1,4 +1,4 @@
-from scheduling.models.apparatus import Apparatus, Calibration, OutOfService, Room, Spring, SpringUse
+from scheduling.models.apparatus import Apparatus, Calibration, Inspection, OutOfService, Room, Spring, SpringUse
 from scheduling.models.instructors import Hours, Instructor, MayTeach, TimeOff
 from scheduling.models.items import Item, ItemHold
 from scheduling.models.lessons import Lesson, Place
@@ -7,6 +7,7 @@ __all__ = [
     "Apparatus",
     "Calibration",
     "Hours",
+    "Inspection",
     "Instructor",
     "Item",
     "ItemHold",

@@ -1,6 +1,6 @@
 """Machines, where they stand, their springs and when they are out of service."""
 
-from django.contrib.postgres.fields import DateTimeRangeField
+from django.contrib.postgres.fields import ArrayField, DateTimeRangeField
 from django.db import models
 from django.db.models import F, Q
 
@@ -32,6 +32,13 @@ class Apparatus(models.Model):
     position = models.PositiveSmallIntegerField(default=0)
     in_service_from = models.DateField()
     in_service_to = models.DateField(null=True, blank=True)
+    # Metres, measured on a reformer: foot bar to shoulder rest with the carriage home, foot contact above the hip,
+    # length of the track. Empty: the house's assumption stands in and says so.
+    bar_to_rest_m = models.FloatField(null=True, blank=True)
+    foot_above_hip_m = models.FloatField(null=True, blank=True)
+    track_m = models.FloatField(null=True, blank=True)
+    # On a chair: length of the arm the spring pulls on, as a share of the pedal's arm.
+    pedal_ratio = models.FloatField(null=True, blank=True)
 
     class Meta:
         verbose_name_plural = "apparatus"
@@ -45,6 +52,12 @@ class Apparatus(models.Model):
             models.CheckConstraint(
                 condition=Q(in_service_to=None) | Q(in_service_to__gte=F("in_service_from")),
                 name="scheduling_apparatus_service_ends_after",
+            ),
+            models.CheckConstraint(
+                condition=(Q(bar_to_rest_m=None) | Q(bar_to_rest_m__gt=0))
+                & (Q(track_m=None) | Q(track_m__gt=0))
+                & (Q(pedal_ratio=None) | Q(pedal_ratio__gt=0)),
+                name="scheduling_apparatus_lengths_positive",
             ),
         ]
 
@@ -61,6 +74,8 @@ class Spring(models.Model):
     serial = models.CharField(max_length=40, blank=True)
     k_n_per_m = models.FloatField()
     x0_m = models.FloatField()
+    # Metres of the spring hanging free, coils closed; what the guard against overstretching is reckoned from.
+    free_length_m = models.FloatField(null=True, blank=True)
     calibrated_on = models.DateField(null=True, blank=True)
     fitted_on = models.DateField()
     removed_on = models.DateField(null=True, blank=True)
@@ -71,6 +86,9 @@ class Spring(models.Model):
                 "apparatus", "position", name="scheduling_spring_position_once", condition=Q(removed_on=None)
             ),
             models.CheckConstraint(condition=Q(k_n_per_m__gt=0), name="scheduling_spring_stiffness_positive"),
+            models.CheckConstraint(
+                condition=Q(free_length_m=None) | Q(free_length_m__gt=0), name="scheduling_spring_length_positive"
+            ),
         ]
 
     def __str__(self) -> str:
@@ -98,6 +116,23 @@ class Calibration(models.Model):
 
     def __str__(self) -> str:
         return f"calibration of {self.spring_id} on {self.measured_on}"
+
+
+class Inspection(models.Model):
+    """What somebody saw or heard of a spring on a day: keys of `rules.wear.Finding`; none of them is a finding too."""
+
+    spring = models.ForeignKey(Spring, on_delete=models.CASCADE, related_name="inspections")
+    on = models.DateField()
+    findings = ArrayField(models.CharField(max_length=12), default=list, blank=True)
+    made_by = models.ForeignKey("studio.Person", on_delete=models.PROTECT, null=True, related_name="+")
+    made_at = models.DateTimeField()
+    taken_back_at = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        indexes = [models.Index("spring", "on", name="scheduling_inspection_of")]
+
+    def __str__(self) -> str:
+        return f"inspection of {self.spring_id} on {self.on}"
 
 
 class SpringUse(models.Model):
