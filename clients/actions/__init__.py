@@ -62,7 +62,7 @@ from clients.actions.versions import (
     form_versions,
     read_version,
 )
-from clients.actions.visits import count_visit, finish_review, raise_due_reviews, uncount_visit
+from clients.actions.visits import call_review, count_visit, finish_review, raise_due_reviews, uncount_visit
 from clients.actions.windows import WHOSE_WORD, confirm_window_end, settle_condition
 
 __all__ = [
@@ -90,6 +90,7 @@ __all__ = [
     "add_client",
     "ask_form_again",
     "bring_in_list",
+    "call_review",
     "change_client",
     "close_form_link",
     "compare_versions",

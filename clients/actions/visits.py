@@ -77,6 +77,24 @@ def raise_due_reviews(*, now: datetime) -> int:
     return len(raised)
 
 
+def call_review(client_id: UUID, *, by: studio_models.Person, now: datetime) -> models.Review | None:
+    """A short review is due today, for what was just told; called already it stays, and the usual dates are kept.
+
+    None before a reference is loaded. Why is not kept here: whoever calls keeps it sealed.
+    """
+    with transaction.atomic():
+        client = locks.client(client_id)
+        on = queries.day_of(now, client)
+        _start_reviews(client, on=on)
+        review = client.reviews.filter(kind=Kind.SHORT, done_at=None).first()
+        if review is None or (review.raised_at is not None and review.due_on <= on):
+            return review
+        review.due_on, review.raised_at = min(review.due_on, on), now
+        review.save(update_fields=["due_on", "raised_at"])
+        audit.wrote("call_review", review, by=by, now=now, client_key=client.pk)
+    return review
+
+
 def finish_review(review_id: UUID, *, by: studio_models.Person, now: datetime) -> models.Review | None:
     """A review was held: the next of its kind is dated from today. Held already: None, and nothing changes.
 
