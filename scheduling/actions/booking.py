@@ -90,6 +90,10 @@ def with_alternatives(
 
 def _book(wish: Wish, by: Person | None, now: datetime) -> models.Place:
     teacher = locks.instructors([wish.instructor_id])[wish.instructor_id]
+    if not teacher.person.is_active:
+        # The openings on a screen may be older than her leaving.
+        says = f"{teacher.person.name} does not teach here any more."
+        raise Refused(Reason("teacher_left", says, "instructor", "Another teacher; look for openings again."))
     client = locks.clients([wish.client_id])[wish.client_id]
     locks.apparatus([wish.apparatus_id])
     lesson = locks.lesson(wish.lesson_id) if wish.lesson_id else None

@@ -120,8 +120,10 @@ def test_a_booking_that_began_first_holds_the_leaving_back():
 
 def test_nobody_is_booked_with_somebody_who_left(house, iselde, owner):
     actions.leave_house(iselde.pk, by=owner, now=NOW)
-    with pytest.raises(models.Instructor.DoesNotExist, match="still works here"):
+    with pytest.raises(Refused) as refused:
         at_work.book(house, at_work.client("Oswin Threll"), span(11))
+    assert [reason.code for reason in refused.value.reasons] == ["teacher_left"]
+    assert iselde.name in refused.value.reasons[0].says
 
 
 def test_the_page_says_what_stands_against_it_and_leads_through_the_handing_over(house, iselde, as_owner):
