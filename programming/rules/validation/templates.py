@@ -1,15 +1,14 @@
-"""Rules a template has to pass before it is saved as active (V2, V3, V4, V6, V7, V8, V9), one function each."""
+"""Rules that need no client (V2, V3, V4, V6, V7, V8, V9), one function each."""
 
 import itertools
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass
-from enum import StrEnum
 
 from programming.rules.lines import Line, whole_exercises
 from programming.rules.pools import whole_pools
 from programming.rules.repertoire import ExerciseRow
 from programming.rules.springs import SpringSet, translate
 from programming.rules.timing import Fit, Pace, Slot, Times, line_seconds, program_seconds
+from programming.rules.validation.findings import Finding, Severity
 from studio.rules import ApparatusKind
 
 WARM_LEVEL = 2
@@ -20,57 +19,6 @@ UNFIT_ENDING = {
     "inversion": "the head below the heart",
     "hamstring_end": "a strong stretch of the back of the legs",
 }
-
-
-class Severity(StrEnum):
-    """A block keeps a template from being saved as active; a warning keeps the teacher's reason."""
-
-    BLOCK = "block"
-    WARN = "warn"
-
-
-@dataclass(frozen=True)
-class Finding:
-    """One rule that is not met: `line` is the planned id it is about, None when it is about the whole program."""
-
-    rule: str
-    severity: Severity
-    line: str | None
-    says: str
-
-
-def report(
-    lines: Sequence[Line],
-    repertoire: Mapping[str, ExerciseRow],
-    times: Times,
-    *,
-    slot: Slot,
-    pace: Pace = Pace.WORKING,
-    inventory: SpringSet | None = None,
-    avoided: Collection[str] = (),
-    new: int = 0,
-    fluent_owner: bool = False,
-) -> list[Finding]:
-    """Everything found, rule by rule. Without an inventory V3 is left out: a template has no machine yet.
-
-    `avoided` are the client's avoided demands, empty for a template; `fluent_owner` lifts the ramp of rule 1.
-    """
-    return [
-        *fits_the_time(lines, times, slot=slot, pace=pace, new=new),
-        *(springs_possible(lines, inventory) if inventory else []),
-        *no_avoided_demand(lines, avoided),
-        *([] if fluent_owner else ramp(lines, times, pace=pace)),
-        *finish(lines),
-        *machine_state_safe(lines),
-        *exercises_whole(lines),
-        *pools_hold(lines, repertoire),
-        *opposition(lines),
-        *sides_equal(lines),
-    ]
-
-
-def blocks(findings: Sequence[Finding]) -> bool:
-    return any(finding.severity is Severity.BLOCK for finding in findings)
 
 
 def fits_the_time(
