@@ -7,7 +7,7 @@ from django.db import transaction
 
 from clients.models import Demand, Source
 from programming import models
-from programming.actions.reference import write_row
+from programming.actions.rows import write_row
 from programming.rules.reference.practice import repertoire_faults
 from studio.actions import audit
 from studio.models import Person
@@ -47,7 +47,7 @@ def edit_exercise(exercise_id: str, *, changes: Mapping[str, str], by: Person, n
         if wanted == before:
             return exercise
         exercise.edited_by, exercise.edited_at = by, now
-        write_row(exercise, wanted)
+        write_row(exercise, wanted, by=by, now=now)
         changed = {name: [before[name], wanted[name]] for name in changes if before[name] != wanted[name]}
         audit.wrote("edit_exercise", exercise, by=by, now=now, detail={"changed": changed})
     return exercise

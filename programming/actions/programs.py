@@ -185,7 +185,7 @@ def _same(
 
 def _told(line: models.ProgramLine) -> tuple[Any, ...]:
     names = ("position", "planned_id", "exercise_id", "decision", "spring_set", "reps", "seconds")
-    return tuple(getattr(line, name) for name in names)
+    return tuple(getattr(line, name) for name in (*names, "planned_version", "exercise_version"))
 
 
 def _replace_and_save(program: models.Program, lines: Sequence[models.ProgramLine], now: datetime) -> None:
@@ -244,12 +244,16 @@ def fit_template(
 
 
 def _program_lines(program: models.Program, fitted: fitting.FittedProgram) -> list[models.ProgramLine]:
+    named = {key for line in fitted.lines for key in (line.planned_exercise_id, line.exercise_id) if key}
+    versions = repertoire_queries.versions_now(named)
     return [
         models.ProgramLine(
             program=program,
             position=position,
             planned_id=line.planned_exercise_id,
+            planned_version=versions[line.planned_exercise_id],
             exercise_id=line.exercise_id,
+            exercise_version=versions[line.exercise_id or line.planned_exercise_id],
             decision=line.decision.value,
             spring_set=line.springs.letters if line.springs else "",
             reps=line.reps,

@@ -5,6 +5,7 @@ from programming.models.repertoire import (
     ExerciseDemand,
     ExerciseVersion,
     LadderStep,
+    LadderStepVersion,
     RepertoireProposal,
     RepertoireTable,
 )
@@ -20,6 +21,7 @@ __all__ = [
     "GroupLine",
     "GroupPlan",
     "LadderStep",
+    "LadderStepVersion",
     "Log",
     "LogLine",
     "Ownership",

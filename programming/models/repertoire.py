@@ -30,6 +30,8 @@ class Exercise(models.Model):
     reference_row = models.JSONField(null=True, blank=True)
     edited_by = models.ForeignKey("studio.Person", on_delete=models.PROTECT, null=True, blank=True, related_name="+")
     edited_at = models.DateTimeField(null=True, blank=True)
+    # Who took it out of use; nobody when the reference dropped it.
+    retired_by = models.ForeignKey("studio.Person", on_delete=models.PROTECT, null=True, blank=True, related_name="+")
     retired_at = models.DateTimeField(null=True, blank=True)
 
     class Meta:
@@ -86,6 +88,8 @@ class RepertoireProposal(models.Model):
     columns = models.JSONField()
     retires = models.BooleanField(default=False)
     base_version = models.PositiveSmallIntegerField(default=0)
+    # The version that taking it over made; taking the decision back goes to the one before.
+    made_version = models.PositiveSmallIntegerField(null=True, blank=True)
     why = models.CharField(max_length=300)
     proposed_by = models.ForeignKey("studio.Person", on_delete=models.PROTECT, related_name="+")
     proposed_at = models.DateTimeField()
@@ -124,10 +128,28 @@ class LadderStep(models.Model):
     reference_row = models.JSONField(null=True, blank=True)
     edited_by = models.ForeignKey("studio.Person", on_delete=models.PROTECT, null=True, blank=True, related_name="+")
     edited_at = models.DateTimeField(null=True, blank=True)
+    retired_by = models.ForeignKey("studio.Person", on_delete=models.PROTECT, null=True, blank=True, related_name="+")
     retired_at = models.DateTimeField(null=True, blank=True)
 
     def __str__(self) -> str:
         return self.code
+
+
+class LadderStepVersion(models.Model):
+    """How a step of a ladder read at one version."""
+
+    step = models.ForeignKey(LadderStep, on_delete=models.CASCADE, related_name="versions")
+    version = models.PositiveSmallIntegerField()
+    row = models.JSONField()
+    why = models.CharField(max_length=300, blank=True)
+    made_by = models.ForeignKey("studio.Person", on_delete=models.PROTECT, null=True, related_name="+")
+    made_at = models.DateTimeField()
+
+    class Meta:
+        constraints = [models.UniqueConstraint("step", "version", name="programming_ladderstepversion_once")]
+
+    def __str__(self) -> str:
+        return f"{self.step_id} version {self.version}"
 
 
 class RepertoireTable(models.Model):

@@ -261,11 +261,11 @@ def _loaded() -> Any:
 def view(row: models.Program, fit: Fit) -> ProgramView:
     """A loaded row (`loaded`) with its opened fit; a fixed number of queries whatever its length."""
     stored = sorted(row.lines.all(), key=lambda line: line.position)
-    named = repertoire.known_exercises({key for line in stored for key in (line.planned_id, line.exercise_id) if key})
+    rows = rows_of(stored)
     times = repertoire.times()
     kind = ApparatusKind(row.apparatus.kind)
     rulebook = client_queries.rules_in_force().rulebook
-    lines = _lines(stored, fit, named, kind, times, rulebook)
+    lines = _lines(stored, fit, rows, kind, times, rulebook)
     studio = row.place.lesson.studio if row.place else row.apparatus.studio
     return ProgramView(
         id=row.pk,
@@ -290,23 +290,61 @@ def view(row: models.Program, fit: Fit) -> ProgramView:
         lines=lines,
         rail=rail_of(lines, row.minutes, times),
         seconds=times.arrival + sum(line.seconds for line in lines) + times.close,
-        findings=_findings(row, stored, fit, named, times),
+        findings=_findings(row, stored, fit, rows, times),
     )
+
+
+@dataclass(frozen=True)
+class LineRows:
+    """The two rows of a line as they read when it was fitted; `taught` is the planned one where it was left out."""
+
+    planned: ExerciseRow
+    taught: ExerciseRow
+
+
+def rows_of(stored: Sequence[models.ProgramLine]) -> dict[int, LineRows]:
+    """The rows of stored lines by position, in the versions they were fitted with; one query."""
+    pairs = {(line.planned_id, line.planned_version) for line in stored}
+    pairs |= {(line.exercise_id, line.exercise_version) for line in stored if line.exercise_id}
+    found = repertoire.versions_of(pairs)
+    return {
+        line.position: LineRows(
+            found[line.planned_id, line.planned_version],
+            found[line.exercise_id or line.planned_id, _taught_version(line)],
+        )
+        for line in stored
+    }
+
+
+def _taught_version(line: models.ProgramLine) -> int:
+    return line.exercise_version if line.exercise_id else line.planned_version
 
 
 def _lines(
     stored: Sequence[models.ProgramLine],
     fit: Fit,
-    named: dict[str, ExerciseRow],
+    rows: Mapping[int, LineRows],
     kind: ApparatusKind,
     times: Times,
     rulebook: Rulebook,
 ) -> tuple[ProgramLine, ...]:
     starts = accumulate((line.seconds for line in stored), initial=times.arrival)
+    named = _by_id(rows)
     return tuple(
-        _line(line, fit.of(line.position).form, begins, named, kind, _steps(fit.of(line.position), named, rulebook))
+        _line(
+            line,
+            fit.of(line.position).form,
+            begins,
+            rows[line.position],
+            kind,
+            _steps(fit.of(line.position), named, rulebook),
+        )
         for line, begins in zip(stored, starts, strict=False)
     )
+
+
+def _by_id(rows: Mapping[int, LineRows]) -> dict[str, ExerciseRow]:
+    return {row.id: row for one in rows.values() for row in (one.planned, one.taught)}
 
 
 def _steps(fit: LineFit, named: dict[str, ExerciseRow], rulebook: Rulebook) -> tuple[WhyStep, ...]:
@@ -317,12 +355,11 @@ def _line(
     line: models.ProgramLine,
     form: str,
     starts: float,
-    named: dict[str, ExerciseRow],
+    rows: LineRows,
     kind: ApparatusKind,
     why: tuple[WhyStep, ...],
 ) -> ProgramLine:
-    planned = named[line.planned_id]
-    row = named[line.exercise_id] if line.exercise_id else planned
+    planned, row = rows.planned, rows.taught
     return ProgramLine(
         id=line.pk,
         no=line.position,
@@ -368,16 +405,22 @@ def _condition(key: str, rulebook: Rulebook) -> str:
 
 
 def _findings(
-    row: models.Program, stored: Sequence[models.ProgramLine], fit: Fit, named: dict[str, ExerciseRow], times: Times
+    row: models.Program,
+    stored: Sequence[models.ProgramLine],
+    fit: Fit,
+    rows: Mapping[int, LineRows],
+    times: Times,
 ) -> tuple[validation.Finding, ...]:
     taught = [line for line in stored if line.exercise_id]
-    lines = [_as_rules_read(line, fit.of(line.position), named[line.exercise_id or ""]) for line in taught]
+    lines = [_as_rules_read(line, fit.of(line.position), rows[line.position].taught) for line in taught]
     known = known_clients.known_by(row.client_id)
     new = sum(line.row.id not in known.met for line in lines)
     letters = row.fitted_for.get("springs", "")
     inventory = SpringSet.of(letters) if row.apparatus.kind == ApparatusKind.REFORMER and letters else None
     slot = Slot(row.minutes * 60)
-    return tuple(validation.report(lines, named, times, slot=slot, pace=Pace(row.pace), inventory=inventory, new=new))
+    return tuple(
+        validation.report(lines, _by_id(rows), times, slot=slot, pace=Pace(row.pace), inventory=inventory, new=new)
+    )
 
 
 def _as_rules_read(line: models.ProgramLine, fit: LineFit, row: ExerciseRow) -> Line:

@@ -62,6 +62,30 @@ def known_exercises(ids: Collection[str]) -> dict[str, ExerciseRow]:
     return {key: exercise_from(row) for key, row in rows.values_list("id", "row")}
 
 
+def versions_now(ids: Collection[str]) -> dict[str, int]:
+    """The version each exercise has now, retired ones too; one query. A program line keeps it when it is written."""
+    return dict(models.Exercise.objects.filter(pk__in=set(ids)).values_list("id", "version"))
+
+
+def versions_of(pairs: Collection[tuple[str, int]]) -> dict[tuple[str, int], ExerciseRow]:
+    """Exercises as they read at a version, by (id, version): how what was planned is shown. One query.
+
+    Raises KeyError for a version that was never written.
+    """
+    wanted = set(pairs)
+    rows = models.ExerciseVersion.objects.filter(
+        exercise_id__in={key for key, _ in wanted}, version__in={version for _, version in wanted}
+    )
+    found = {(key, version): row for key, version, row in rows.values_list("exercise_id", "version", "row")}
+    return {pair: exercise_from(found[pair]) for pair in wanted}
+
+
+def planned_in(ids: Collection[str]) -> list[tuple[str, str]]:
+    """(exercise, template) for each of these exercises that a template not retired still plans; one query."""
+    lines = models.TemplateLine.objects.filter(exercise_id__in=set(ids)).exclude(template__state="retired")
+    return sorted(set(lines.values_list("exercise_id", "template__name")))
+
+
 def times() -> Times:
     return times_from(models.RepertoireTable.objects.get(name="session_time").rows)
 
