@@ -45,6 +45,36 @@ class Entry:
     def is_clean(self) -> bool:
         return self.shows_the_exercise and (self.score or 0) >= CLEAN_SCORE
 
+    @property
+    def words(self) -> str:
+        """What the log says, in words: `done, 4 of 5, pain 2 of 10`."""
+        found = [self.mark.words]
+        found += [] if self.score is None else [f"{self.score} of 5"]
+        found += [f"pain {self.pain} of 10"] if self.pain else []
+        found += ["something felt"] if self.symptom and not self.pain else []
+        return ", ".join([*found, *(["still there the day after"] if self.lasting else [])])
+
+
+def together(entries: Sequence[Entry]) -> Entry:
+    """What one lesson says of an exercise that it practised more than once: the lowest score, the most pain.
+
+    Two lines of one lesson are one lesson. Raises ValueError without an entry.
+    """
+    practised = [entry for entry in entries if entry.is_practised] or list(entries)
+    if not practised:
+        raise ValueError("a lesson has at least one entry")
+    scores = [entry.score for entry in practised if entry.score is not None]
+    pains = [entry.pain for entry in practised if entry.pain is not None]
+    own_form = [entry for entry in practised if entry.mark is not Mark.CHANGED]
+    return Entry(
+        on=practised[0].on,
+        mark=(own_form or practised)[0].mark,
+        score=min([entry.score for entry in own_form if entry.score is not None] or scores, default=None),
+        pain=max(pains, default=None),
+        symptom=any(entry.symptom for entry in practised),
+        lasting=any(entry.lasting for entry in practised),
+    )
+
 
 @dataclass(frozen=True)
 class Granted:
@@ -62,6 +92,11 @@ class Step(StrEnum):
     @property
     def words(self) -> str:
         return self.value.replace("_", " ")
+
+    @property
+    def changes_the_form(self) -> bool:
+        """Whether the runs of lessons begin anew with it: another form is practised from then on."""
+        return self is not Step.REPEAT
 
 
 @dataclass(frozen=True)

@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from programming.rules.marks import Decision, Mark, Standing
-from programming.rules.progress import Entry, Granted, Step, proposal, standing
+from programming.rules.progress import Entry, Granted, Step, proposal, standing, together
 
 FIRST = date(2026, 3, 2)
 TODAY = FIRST + timedelta(days=60)
@@ -116,3 +116,34 @@ def test_the_studios_words():
     assert [decision.words for decision in Decision] == ["as planned", "adapted", "swapped", "left out"]
     assert [mark.words for mark in Mark] == ["done", "fewer", "changed", "skipped"]
     assert [word.words for word in Standing] == ["introduced", "working", "owned", "paused"]
+
+
+def test_two_lines_of_one_lesson_are_one_lesson_with_its_lowest_score():
+    lines = [Entry(FIRST, Mark.DONE, 5), Entry(FIRST, Mark.FEWER, 4, pain=2), Entry(FIRST, Mark.SKIPPED)]
+    assert together(lines) == Entry(FIRST, Mark.DONE, 4, pain=2)
+    assert standing([together(lines)], on=TODAY) is Standing.INTRODUCED
+
+
+def test_a_lesson_that_skipped_every_line_skipped_the_exercise():
+    assert together([Entry(FIRST, Mark.SKIPPED)] * 2) == Entry(FIRST, Mark.SKIPPED)
+    with pytest.raises(ValueError, match="at least one"):
+        together([])
+
+
+def test_the_score_of_a_changed_form_does_not_stand_in_for_the_own_form():
+    lines = [Entry(FIRST, Mark.CHANGED, 1), Entry(FIRST, Mark.DONE, 4, symptom=True)]
+    assert together(lines) == Entry(FIRST, Mark.DONE, 4, symptom=True)
+    assert together(lines[:1]) == lines[0]
+
+
+def test_an_entry_says_itself_in_words():
+    assert Entry(FIRST, Mark.DONE, 4).words == "done, 4 of 5"
+    assert Entry(FIRST, Mark.FEWER, 3, pain=2, symptom=True, lasting=True).words == (
+        "fewer, 3 of 5, pain 2 of 10, still there the day after"
+    )
+    assert Entry(FIRST, Mark.CHANGED, symptom=True).words == "changed, something felt"
+    assert Entry(FIRST, Mark.SKIPPED, pain=0).words == "skipped"
+
+
+def test_a_repeat_goes_on_and_other_steps_begin_anew():
+    assert [step.changes_the_form for step in Step] == [True, False, True]
