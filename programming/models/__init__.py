@@ -9,7 +9,7 @@ from programming.models.repertoire import (
     RepertoireProposal,
     RepertoireTable,
 )
-from programming.models.templates import Template, TemplateLine, TemplateOverride
+from programming.models.templates import Template, TemplateChange, TemplateLine, TemplateOverride
 
 __all__ = [
     "Body",
@@ -31,6 +31,7 @@ __all__ = [
     "RepertoireTable",
     "StepDecision",
     "Template",
+    "TemplateChange",
     "TemplateLine",
     "TemplateOverride",
     "Waiver",

@@ -88,3 +88,24 @@ class TemplateOverride(models.Model):
 
     def __str__(self) -> str:
         return f"{self.template_id}: {self.rule} may stand"
+
+
+class TemplateChange(models.Model):
+    """One change of a draft, with its lines before and after it: what the other teacher did, and the way back."""
+
+    template = models.ForeignKey(Template, on_delete=models.CASCADE, related_name="changes")
+    # The revision the draft had once this was done, or taken back.
+    revision = models.PositiveIntegerField()
+    says = models.CharField(max_length=200)
+    before = models.JSONField()
+    after = models.JSONField()
+    by = models.ForeignKey("studio.Person", on_delete=models.PROTECT, null=True, related_name="+")
+    at = models.DateTimeField()
+    # Who took it back; until the next change it can be done again.
+    undone_by = models.ForeignKey("studio.Person", on_delete=models.PROTECT, null=True, blank=True, related_name="+")
+
+    class Meta:
+        constraints = [models.UniqueConstraint("template", "revision", name="programming_templatechange_once")]
+
+    def __str__(self) -> str:
+        return f"{self.template_id} revision {self.revision}"
