@@ -12,6 +12,7 @@ from programming.actions.logs import (
     note_log,
     open_log,
     read_note,
+    reopen_log,
     score_line,
     undo_line,
 )
@@ -45,6 +46,7 @@ __all__ = [
     "preview_load",
     "read_note",
     "refit_program",
+    "reopen_log",
     "score_line",
     "undo_line",
 ]

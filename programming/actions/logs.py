@@ -10,9 +10,8 @@ from clients.actions import seals
 from clients.models import Client
 from clients.rules.outcomes import DeskWord
 from programming import models
-from programming.queries import clients as client_queries
+from programming.actions import standings
 from programming.rules.marks import Decision, Mark
-from programming.rules.progress import CLEAN_SCORE, Entry, standing
 from scheduling import actions as scheduling_actions
 from scheduling import queries as scheduling_queries
 from studio.actions import audit
@@ -210,9 +209,32 @@ def finish_log(log_id: UUID, *, by: Person, now: datetime) -> models.Log:
             )
         log.finished_at = now
         log.save(update_fields=["finished_at"])
-        update_standings(log)
+        standings.derive(client_id, _practised(log), now=now)
         scheduling_actions.complete_place(log.place_id, by=by, now=now)
         audit.wrote("finish_log", log, by=by, now=now, client_key=client_id)
+    return log
+
+
+def reopen_log(log_id: UUID, *, by: Person, now: datetime) -> models.Log:
+    """Take the finishing back on the day of the lesson: the visit and the standings go back with it.
+
+    A log that is open stays as it is. Raises Refused on another day, and for somebody who does not care for the client.
+    """
+    with transaction.atomic():
+        client_id = models.Log.objects.values_list("program__client_id", flat=True).get(pk=log_id)
+        client = Client.objects.select_for_update(of=("self",), no_key=True).select_related("home").get(pk=client_id)
+        check_care(client_id, by=by, now=now)
+        log = models.Log.objects.select_for_update(of=("self",)).select_related("program").get(pk=log_id)
+        if log.finished_at is None:
+            return log
+        if clients_queries.day_of(now, client) != clients_queries.day_of(log.finished_at, client):
+            says = "A log is opened again on the day it was finished."
+            raise Refused(Reason("another_day", says, allowed="a note in the next lesson’s log"))
+        log.finished_at = None
+        log.save(update_fields=["finished_at"])
+        standings.derive(client_id, _practised(log), now=now)
+        scheduling_actions.reopen_place(log.place_id, by=by, now=now)
+        audit.wrote("reopen_log", log, by=by, now=now, client_key=client_id)
     return log
 
 
@@ -241,42 +263,9 @@ def opened_note(log: models.Log, *, by: Person, now: datetime, why: str = "care"
     return str(seals.opened(log, "sealed_note", client=log.program.client))
 
 
-def update_standings(log: models.Log) -> None:
-    """Derive where the client stands with each exercise this log practised, from the whole history."""
-    client = Client.objects.get(pk=log.program.client_id)
-    practised = log.lines.exclude(mark=Mark.SKIPPED.value).values_list("program_line__exercise_id", flat=True)
-    histories = client_queries.histories(client.pk, set(practised))
-    rows = [_ownership(client, key, history) for key, history in histories.items()]
-    models.Ownership.objects.bulk_create(
-        [row for row in rows if row],
-        update_conflicts=True,
-        unique_fields=["client", "exercise"],
-        update_fields=["standing", "introduced_on", "last_on", "times", "clean_running"],
-    )
-
-
-def _ownership(client: Client, exercise_id: str, history: list[Entry]) -> models.Ownership | None:
-    practised = [entry for entry in history if entry.is_practised]
-    stands = standing(history, on=max(entry.on for entry in practised)) if practised else None
-    if stands is None:
-        return None
-    return models.Ownership(
-        client=client,
-        exercise_id=exercise_id,
-        standing=stands.value,
-        introduced_on=practised[0].on,
-        last_on=practised[-1].on,
-        times=len(practised),
-        clean_running=_clean_running(practised),
-    )
-
-
-def _clean_running(practised: list[Entry]) -> int:
-    run = 0
-    for entry in practised:
-        if entry.score is not None:
-            run = run + 1 if entry.score >= CLEAN_SCORE else 0
-    return run
+def _practised(log: models.Log) -> set[str]:
+    practised = log.lines.exclude(mark=Mark.SKIPPED.value)
+    return set(practised.values_list("program_line__exercise_id", flat=True))
 
 
 def _open(log_id: UUID, by: Person, now: datetime) -> models.Log:

@@ -2,7 +2,14 @@
 
 from scheduling.actions.booking import book_place
 from scheduling.actions.machines import add_apparatus, add_room, bring_back, change_springs, take_out_of_service
-from scheduling.actions.marks import complete_place, mark_place, start_lesson, take_back_booking, undo_place
+from scheduling.actions.marks import (
+    complete_place,
+    mark_place,
+    reopen_place,
+    start_lesson,
+    take_back_booking,
+    undo_place,
+)
 from scheduling.actions.moving import HandedOver, bring_back_lesson, cancel_lesson, hand_over, move_lesson
 from scheduling.actions.reminders import lay_reminders
 from scheduling.actions.teachers import add_instructor, add_time_off, change_instructor, end_time_off, leave_house
@@ -26,6 +33,7 @@ __all__ = [
     "leave_house",
     "mark_place",
     "move_lesson",
+    "reopen_place",
     "start_lesson",
     "take_back_booking",
     "take_out_of_service",

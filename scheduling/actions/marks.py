@@ -85,6 +85,17 @@ def complete_place(place_id: UUID, *, by: Person | None, now: datetime) -> model
     return _settled(lambda: _complete(_held(place_id), by, now))
 
 
+def reopen_place(place_id: UUID, *, by: Person | None, now: datetime) -> models.Place:
+    """The client is still here and the place not taught yet: its visit is taken back. Safe to repeat."""
+
+    def deed() -> models.Place:
+        held = _held(place_id)
+        _uncount(held, by, now)
+        return held.place
+
+    return _settled(deed)
+
+
 def remind_place(place_id: UUID, *, now: datetime) -> models.Place:
     """Lay the reminders of a place that is still booked, where the client agreed to them. Safe to repeat."""
 

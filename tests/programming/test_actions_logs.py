@@ -295,3 +295,33 @@ def test_a_brief_of_somebody_elses_client_asks_why(lesson):
         actions.open_brief(lesson.place.pk, by=stranger, now=LESSON)
     assert codes(refused) == {"say_why"}
     assert actions.open_brief(lesson.place.pk, by=stranger, now=LESSON, why="stands in today").health.limits
+
+
+# --- opened again ----------------------------------------------------------------------------------------------------
+
+
+def test_a_finished_log_is_opened_again_the_same_day_and_all_that_followed_goes_back(lesson, program):
+    log = lesson.teach(score=4)
+    actions.reopen_log(log.pk, by=lesson.teacher, now=LESSON + timedelta(hours=1))
+    assert Client.objects.get(pk=lesson.client.pk).visits == 0
+    assert not models.Ownership.objects.filter(client=lesson.client).exists()
+    lesson.mark(taught(program)[0].pk, Mark.SKIPPED)
+    actions.finish_log(log.pk, by=lesson.teacher, now=LESSON + timedelta(hours=2))
+    assert Client.objects.get(pk=lesson.client.pk).visits == 1
+    assert "R-FW1" not in models.Ownership.objects.values_list("exercise_id", flat=True)
+
+
+def test_opening_a_log_again_is_harmless_twice_and_refused_the_day_after(lesson, program):
+    log = lesson.teach()
+    with pytest.raises(Refused) as refused:
+        actions.reopen_log(log.pk, by=lesson.teacher, now=LESSON + timedelta(days=1))
+    assert codes(refused) == {"another_day"}
+    for _ in range(2):
+        reopened = actions.reopen_log(log.pk, by=lesson.teacher, now=LESSON + timedelta(hours=1))
+    assert reopened.finished_at is None
+    assert Client.objects.get(pk=lesson.client.pk).visits == 0
+
+
+def test_a_lesson_counts_on_the_day_it_was_given_not_on_the_day_it_was_written_down(lesson, program):
+    lesson.teach(score=4, now=LESSON + timedelta(days=2))
+    assert set(models.Ownership.objects.values_list("introduced_on", "last_on")) == {(DAY, DAY)}
