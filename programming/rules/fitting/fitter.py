@@ -49,8 +49,7 @@ def fit(
 
     `known` are exercises this client has met (None: nothing counts as new). `inventory` are the reformer's springs
     (None: no sets are given). `at_hand` are the lesson's kinds of apparatus; empty means those of the planned lines.
-    `ladders` are the steps by exercise id. `body` holds, of the set-up steps that go for this body, the code or the
-    words of `when_seen`. `waived` are exercises whose prerequisites somebody has set aside (V1), `ceilings` the highest
+    `ladders` are the steps by exercise id. `body` are the keys of this client's body notes. `waived` are exercises whose prerequisites somebody has set aside (V1), `ceilings` the highest
     level by kind of apparatus (a kind that is not named has none), `weights` the units of the springs' classes.
     Raises KeyError for an exercise the repertoire does not hold.
     """

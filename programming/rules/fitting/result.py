@@ -53,7 +53,8 @@ class FittedLine:
     the row counts, `seconds` is the time model's, both 0 for a line left out; where the plan names no number `reps` is
     the middle of the range rounded down while `seconds` keeps the exact middle. `spring_error` is in units, + heavier.
     `steps` are the codes of the ladder steps it is done with: the easier form, then the set-ups of this body; `setup`
-    are those set-ups in words for the sheet.
+    are those set-ups in words for the sheet. `notes` say in words what else than a limit decided: no time left, no
+    springs near enough, a level too high, something to be learned first, a waiver that is asked for.
     """
 
     planned_id: str
@@ -71,6 +72,7 @@ class FittedLine:
     is_new: bool
     steps: tuple[str, ...] = ()
     setup: tuple[str, ...] = ()
+    notes: tuple[str, ...] = ()
 
 
 class Cost(NamedTuple):
