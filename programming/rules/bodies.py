@@ -12,9 +12,10 @@ from studio.rules import Reason
 # The ladder's word for a set-up that everybody gets.
 ALWAYS = "always"
 STATURE_MM = (1000, 2300)
-LEG_MM = (450, 1300)
-# A leg is between these parts of the stature in all but a slip of the pen: a choice of this studio.
-LEG_SHARE = (0.40, 0.62)
+# The leg is the functional leg length of the reference: sitting, leg straight, from the wall behind the back to the
+# sole. Its mean is 0.64 of the stature (ansur2); beyond these parts it is a slip of the pen, a choice of this studio.
+LEG_MM = (450, 1500)
+LEG_SHARE = (0.55, 0.75)
 SEXES = ("female", "male")
 
 
@@ -114,7 +115,7 @@ def refusals(facts: BodyFacts) -> list[Reason]:
         share = facts.leg_mm / facts.stature_mm
         if not LEG_SHARE[0] <= share <= LEG_SHARE[1]:
             says = "Height and leg do not go together; measure once more."
-            found.append(Reason("leg_share", says, "leg_mm", "a leg of 40 to 62 percent of the height"))
+            found.append(Reason("leg_share", says, "leg_mm", "a leg of 55 to 75 percent of the height"))
     return found
 
 
