@@ -1,8 +1,8 @@
 """Sizes of bodies: leg length from stature, and the ratios of the drawn body.
 
-Sources (sources.csv): ansur2, Gordon CC et al., NATICK/TR-15/007, 2014: 1,986 women and 4,082 men, soldiers and not studio
-clients; means, deviations and regressions were computed from its public data. drillis1966, Drillis and Contini as drawn
-in Winter, Biomechanics and Motor Control of Human Movement: ratios to stature, from memory.
+Sources (sources.csv): ansur2, Gordon CC et al., NATICK/TR-15/007, 2014: 1,986 women and 4,082 men, soldiers and not
+studio clients; means, deviations and regressions were computed from its public data. drillis1966, Drillis and Contini
+as drawn in Winter, Biomechanics and Motor Control of Human Movement: ratios to stature, from memory.
 """
 
 import math
