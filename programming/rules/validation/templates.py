@@ -95,18 +95,23 @@ def finish(lines: Sequence[Line]) -> list[Finding]:
 
 def machine_state_safe(lines: Sequence[Line]) -> list[Finding]:
     """V7: headrest flat under a loaded neck, strap on the sprung push-through bar, springs and box before short box."""
-    found: list[Finding] = []
-    for line in lines:
-        setup, row = line.setup, line.row
-        reformer = row.apparatus is ApparatusKind.REFORMER
-        if reformer and "neck_weight" in line.demands and setup.get("headrest") != "down":
-            found.append(Finding("V7", Severity.BLOCK, line.planned_id, "headrest must be flat: weight on the neck"))
-        if setup.get("bar") == "push_through" and line.springs and setup.get("safety_strap") != "on":
-            found.append(Finding("V7", Severity.BLOCK, line.planned_id, "safety strap must be on the sprung bar"))
-        if row.series == "Short box" and not (line.springs and setup.get("box") == "short"):
-            found.append(
-                Finding("V7", Severity.BLOCK, line.planned_id, "springs on and the box seated before short box")
-            )
+    return [
+        Finding("V7", Severity.BLOCK, line.planned_id, says)
+        for line in lines
+        for says in unsafe_states(line, line.demands)
+    ]
+
+
+def unsafe_states(line: Line, demands: Collection[str]) -> list[str]:
+    """What of the machine's state is not safe for a line done with these demands."""
+    found: list[str] = []
+    setup, row = line.setup, line.row
+    if row.apparatus is ApparatusKind.REFORMER and "neck_weight" in demands and setup.get("headrest") != "down":
+        found.append("headrest must be flat: weight on the neck")
+    if setup.get("bar") == "push_through" and line.springs and setup.get("safety_strap") != "on":
+        found.append("safety strap must be on the sprung bar")
+    if row.series == "Short box" and not (line.springs and setup.get("box") == "short"):
+        found.append("springs on and the box seated before short box")
     return found
 
 
