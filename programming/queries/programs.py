@@ -1,7 +1,7 @@
 """Programs as people read them: every line with what fitting did to it and why, the rail, and the rule report."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from datetime import date, datetime
 from itertools import accumulate, pairwise
 from typing import Any
@@ -9,64 +9,27 @@ from uuid import UUID
 from zoneinfo import ZoneInfo
 
 from clients import queries as client_queries
-from clients.queries import whys
 from clients.rules.reference import Rulebook
 from programming import models
-from programming.queries import clients as known_clients
-from programming.queries import repertoire
+from programming.queries import ladders, repertoire
+from programming.queries.fits import Fit, LineFit, WhyStep, demand_words, why_steps
 from programming.queries.rails import RailView, rail_of
-from programming.rules import validation
-from programming.rules.fitting import Rule
-from programming.rules.lines import Line, PlannedLine, reps_words
+from programming.rules.lines import reps_words
 from programming.rules.marks import Decision
 from programming.rules.repertoire import ExerciseRow
-from programming.rules.springs import SpringSet
-from programming.rules.timing import Pace, Slot, Times
+from programming.rules.timing import Pace, Times
 from studio.rules import ApparatusKind
 
-RULE_WORDS = {rule.value: rule.value for rule in Rule}
-
-
-@dataclass(frozen=True)
-class LineFit:
-    """What fitting did to one line, in the words that are kept sealed; `why` has the columns of `fitting.Why`."""
-
-    form: str = ""
-    why: tuple[dict[str, Any], ...] = ()
-    demands: frozenset[str] = frozenset()
-
-
-@dataclass(frozen=True)
-class Fit:
-    """The sealed part of a program, opened: the digest of the limits it was fitted for, and its lines by position.
-
-    Empty for a client whose record was erased.
-    """
-
-    limits: str = ""
-    lines: Mapping[int, LineFit] = field(default_factory=dict)
-
-    def of(self, position: int) -> LineFit:
-        return self.lines.get(position, LineFit())
-
-
-@dataclass(frozen=True)
-class WhyStep:
-    """One step of a why line: condition → demand → rule → source. `row` is the exercise it speaks of."""
-
-    row: str
-    level: str
-    conditions: tuple[str, ...]
-    demand: str
-    rule: str
-    how: str
-    strength: str
-    sources: tuple[whys.SourceLine, ...]
+__all__ = ["Fit", "LineFit", "WhyStep"]
 
 
 @dataclass(frozen=True)
 class ProgramLine:
-    """One line on the page. `starts` and `seconds` are in seconds from the beginning of the lesson."""
+    """One line on the page. `starts` and `seconds` are in seconds from the beginning of the lesson.
+
+    `steps` are the ladder steps it is done with (code, words), `setup` its set-ups for this body, `lost` aims that the
+    planned line served and this one does not; `by_hand` names the teacher who chose it herself.
+    """
 
     id: UUID
     no: int
@@ -86,6 +49,11 @@ class ProgramLine:
     form: str
     why: tuple[WhyStep, ...]
     exercise_id: str
+    planned_id: str = ""
+    steps: tuple[tuple[str, str], ...] = ()
+    setup: tuple[str, ...] = ()
+    lost: tuple[str, ...] = ()
+    by_hand: str = ""
 
     @property
     def is_out(self) -> bool:
@@ -131,7 +99,11 @@ class Fold:
 
 @dataclass(frozen=True)
 class ProgramView:
-    """A program with all its lines. `findings` are what the rules say of it as fitted."""
+    """A program with all its lines.
+
+    `said` is what was said at the check-in it was fitted for, in words. `blocks_most` says in words which demands to
+    avoid keep how many planned lines out, when nothing could stay.
+    """
 
     id: UUID
     client_id: UUID
@@ -155,7 +127,11 @@ class ProgramView:
     lines: tuple[ProgramLine, ...]
     rail: RailView
     seconds: float
-    findings: tuple[validation.Finding, ...]
+    revision: int = 0
+    today_only: bool = False
+    said: str = ""
+    lost_aims: tuple[str, ...] = ()
+    blocks_most: tuple[tuple[str, int], ...] = ()
 
     @property
     def counts(self) -> dict[str, int]:
@@ -290,7 +266,11 @@ def view(row: models.Program, fit: Fit) -> ProgramView:
         lines=lines,
         rail=rail_of(lines, row.minutes, times),
         seconds=times.arrival + sum(line.seconds for line in lines) + times.close,
-        findings=_findings(row, stored, fit, rows, times),
+        revision=row.revision,
+        today_only=row.today_only,
+        said=fit.to.said if fit.to else "",
+        lost_aims=fit.lost_aims,
+        blocks_most=tuple((demand_words(demand, rulebook), lines_out) for demand, lines_out in fit.blocks_most),
     )
 
 
@@ -330,15 +310,9 @@ def _lines(
 ) -> tuple[ProgramLine, ...]:
     starts = accumulate((line.seconds for line in stored), initial=times.arrival)
     named = _by_id(rows)
+    told = ladders.words_of({code for one in fit.lines.values() for code in one.steps})
     return tuple(
-        _line(
-            line,
-            fit.of(line.position).form,
-            begins,
-            rows[line.position],
-            kind,
-            _steps(fit.of(line.position), named, rulebook),
-        )
+        _line(line, fit.of(line.position), begins, rows[line.position], kind, named, told, rulebook)
         for line, begins in zip(stored, starts, strict=False)
     )
 
@@ -347,17 +321,15 @@ def _by_id(rows: Mapping[int, LineRows]) -> dict[str, ExerciseRow]:
     return {row.id: row for one in rows.values() for row in (one.planned, one.taught)}
 
 
-def _steps(fit: LineFit, named: dict[str, ExerciseRow], rulebook: Rulebook) -> tuple[WhyStep, ...]:
-    return tuple(_why(step, named, rulebook) for step in fit.why)
-
-
 def _line(
     line: models.ProgramLine,
-    form: str,
+    fit: LineFit,
     starts: float,
     rows: LineRows,
     kind: ApparatusKind,
-    why: tuple[WhyStep, ...],
+    named: Mapping[str, ExerciseRow],
+    told: Mapping[str, str],
+    rulebook: Rulebook,
 ) -> ProgramLine:
     planned, row = rows.planned, rows.taught
     return ProgramLine(
@@ -376,56 +348,15 @@ def _line(
         tempo=max(1, round(row.tempo_seconds_per_rep)),
         starts=starts,
         seconds=line.seconds,
-        form=form,
-        why=why,
+        form=fit.form,
+        why=why_steps(fit.why, named, rulebook),
         exercise_id=line.exercise_id or "",
+        planned_id=line.planned_id,
+        steps=tuple((code, told.get(code, "")) for code in fit.steps),
+        setup=fit.setup,
+        lost=fit.lost,
+        by_hand=fit.by_hand,
     )
-
-
-def _why(step: dict[str, Any], named: dict[str, ExerciseRow], rulebook: Rulebook) -> WhyStep:
-    demand = rulebook.demands.get(step["demand"])
-    known = [one for one in step["source_ids"] if one in rulebook.sources]
-    row = named.get(step["exercise_id"])
-    return WhyStep(
-        row=row.name if row else step["exercise_id"],
-        level=step["level"],
-        conditions=tuple(_condition(one, rulebook) for one in step["because"]),
-        demand=demand.name if demand else step["demand"],
-        rule=RULE_WORDS.get(step["rule"], step["rule"]),
-        how=step["how"],
-        strength=rulebook.strength_of(known).value.replace("_", " "),
-        sources=whys.source_lines(known, rulebook),
-    )
-
-
-def _condition(key: str, rulebook: Rulebook) -> str:
-    if key in rulebook.conditions:
-        return rulebook.conditions[key].name
-    return "asked for by somebody who treats the client" if key in rulebook.questions else key
-
-
-def _findings(
-    row: models.Program,
-    stored: Sequence[models.ProgramLine],
-    fit: Fit,
-    rows: Mapping[int, LineRows],
-    times: Times,
-) -> tuple[validation.Finding, ...]:
-    taught = [line for line in stored if line.exercise_id]
-    lines = [_as_rules_read(line, fit.of(line.position), rows[line.position].taught) for line in taught]
-    known = known_clients.known_by(row.client_id)
-    new = sum(line.row.id not in known.met for line in lines)
-    letters = row.fitted_for.get("springs", "")
-    inventory = SpringSet.of(letters) if row.apparatus.kind == ApparatusKind.REFORMER and letters else None
-    slot = Slot(row.minutes * 60)
-    return tuple(
-        validation.report(lines, _by_id(rows), times, slot=slot, pace=Pace(row.pace), inventory=inventory, new=new)
-    )
-
-
-def _as_rules_read(line: models.ProgramLine, fit: LineFit, row: ExerciseRow) -> Line:
-    regressed = fit.demands == row.regressed_demands != row.demands
-    return Line(PlannedLine(str(line.position), row.id, line.reps, adapted=regressed), row)
 
 
 def client_of(program_id: UUID) -> UUID:

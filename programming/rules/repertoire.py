@@ -25,6 +25,7 @@ __all__ = [
     "exercise_from",
     "faults",
     "from_tables",
+    "step_from",
 ]
 
 FLEXION = frozenset({"flex_loaded", "flex_end"})
@@ -192,7 +193,8 @@ _NUMBERS = (
 _COUNTS = ("springs_usual", "springs_min", "springs_max", "rep_pool_total", "rep_pool_min", "rtl1945_count")
 
 
-def _step_from(row: Row) -> LadderStep:
+def step_from(row: Row) -> LadderStep:
+    """One row of the ladders. The row must have no fault."""
     return LadderStep(
         ladder=row["ladder"],
         code=row["code"],
@@ -209,7 +211,7 @@ def _step_from(row: Row) -> LadderStep:
 def _ladders(steps: Sequence[Row], gates: Sequence[Row]) -> dict[str, Ladder]:
     by_name: dict[str, list[LadderStep]] = {gate["ladder"]: [] for gate in gates}
     for row in steps:
-        by_name[row["ladder"]].append(_step_from(row))
+        by_name[row["ladder"]].append(step_from(row))
     return {
         gate["ladder"]: Ladder(gate["ladder"], tuple(by_name[gate["ladder"]]), gate["repeat_while"], gate["advance_by"])
         for gate in gates

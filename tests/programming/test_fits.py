@@ -84,7 +84,14 @@ def test_a_program_of_before_reads_the_same_after_its_words_were_sealed(lesson):
     old.fitted_for, old.sealed_fit = old.fitted_for | {"limits": fit.limits}, None
     old.save()
     seal_fits.seal_fits(then, None)
-    assert practice.fit(program) == fit
+    read = practice.fit(program)
+    assert (read.limits, read.to) == (fit.limits, None)
+    for position, line in fit.lines.items():
+        assert (read.of(position).form, read.of(position).why, read.of(position).demands) == (
+            line.form,
+            line.why,
+            line.demands,
+        )
     assert "limits" not in models.Program.objects.get(pk=program.pk).fitted_for
 
 

@@ -1,0 +1,34 @@
+"""The ladders as the rules read them."""
+
+from collections.abc import Collection
+
+from programming import models
+from programming.rules import bodies
+from programming.rules.repertoire import LadderStep, StepKind, step_from
+
+
+def steps_by_exercise() -> dict[str, tuple[LadderStep, ...]]:
+    """Every step in force by exercise id, in the order of its ladder; one query."""
+    rows = models.LadderStep.objects.filter(retired_at=None).order_by("ladder", "position", "code")
+    found: dict[str, list[LadderStep]] = {}
+    for row in rows.values_list("row", flat=True):
+        step = step_from(row)
+        for key in step.exercise_ids:
+            found.setdefault(key, []).append(step)
+    return {key: tuple(steps) for key, steps in found.items()}
+
+
+def set_ups_for(notes: Collection[str], ladders: dict[str, tuple[LadderStep, ...]]) -> frozenset[str]:
+    """Codes of the set-ups that a body with these notes gets, those for everybody with them."""
+    return frozenset(
+        step.code
+        for steps in ladders.values()
+        for step in steps
+        if step.kind is StepKind.SETUP and bodies.chooses(step.when_seen, notes)
+    )
+
+
+def words_of(codes: Collection[str]) -> dict[str, str]:
+    """What each step changes, in words, retired ones too; one query."""
+    rows = models.LadderStep.objects.filter(pk__in=set(codes)).values_list("code", "row__change")
+    return dict(rows)
