@@ -1,6 +1,6 @@
 """What the finished logs say of each exercise of a client, one entry a lesson, and a senior teacher's words on it."""
 
-from collections.abc import Collection, Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from itertools import groupby
@@ -14,18 +14,23 @@ from programming.rules.progress import Entry, Granted, together
 from studio import queries as studio_queries
 from studio.rules import zones
 
+Histories = Mapping[str, Sequence[Entry]]
 NOTHING: Mapping[UUID, Felt] = {}
 
 
 @dataclass(frozen=True)
 class MarkedLine:
-    """One marked line of a finished log: the day and instant of its lesson. `is_felt` when something sealed is kept."""
+    """One marked line of a finished log: day and start of its lesson, and since when the log is finished.
+
+    `is_felt` when something sealed is kept of it.
+    """
 
     id: UUID
     log_id: UUID
     exercise_id: str
     on: date
     at: datetime
+    known_at: datetime
     mark: Mark
     score: int | None
     is_felt: bool
@@ -33,10 +38,10 @@ class MarkedLine:
 
 @dataclass(frozen=True)
 class Practice:
-    """What one lesson says of one exercise."""
+    """What one lesson says of one exercise, and since when it is known."""
 
     log_id: UUID
-    at: datetime
+    known_at: datetime
     entry: Entry
 
 
@@ -47,11 +52,11 @@ def marked_lines(client_id: UUID, *, exercise_ids: Collection[str] | None = None
         rows = rows.filter(program_line__exercise_id__in=exercise_ids)
     columns = (
         *("id", "log_id", "program_line__exercise_id", "log__place__during", "log__place__lesson__studio__time_zone"),
-        *("mark", "score", "sealed_felt"),
+        *("log__finished_at", "mark", "score", "sealed_felt"),
     )
     return [
-        MarkedLine(key, log_id, exercise, _day(during, zone), during.lower, Mark(mark), score, bool(felt))
-        for key, log_id, exercise, during, zone, mark, score, felt in rows.order_by(
+        MarkedLine(key, log_id, exercise, _day(during, zone), during.lower, known, Mark(mark), score, bool(felt))
+        for key, log_id, exercise, during, zone, known, mark, score, felt in rows.order_by(
             "log__place__during", "log_id", "program_line__position"
         ).values_list(*columns)
     ]
@@ -67,7 +72,7 @@ def practices(lines: Iterable[MarkedLine], felts: Mapping[UUID, Felt] = NOTHING)
     for (log_id, exercise_id), group in groupby(_sorted(lines), key=lambda line: (line.log_id, line.exercise_id)):
         of_lesson = list(group)
         entry = together([_entry(line, felts.get(line.id, Felt())) for line in of_lesson])
-        found.setdefault(exercise_id, []).append(Practice(log_id, of_lesson[0].at, entry))
+        found.setdefault(exercise_id, []).append(Practice(log_id, of_lesson[0].known_at, entry))
     return found
 
 
