@@ -12,6 +12,7 @@ app_name = "scheduling"
 desk = roles(Role.DESK, Role.OWNER)
 house = roles(Role.DESK, Role.OWNER, Role.INSTRUCTOR)
 owner = roles(Role.OWNER)
+teaching = roles(Role.INSTRUCTOR, Role.OWNER)
 
 desk_routes = [
     path("desk/", desk(pages.day_sheet), name="day-sheet"),
@@ -54,6 +55,31 @@ office_routes = [
     path("office/hand-over/", owner(pages.hand_over), name="hand-over"),
 ]
 
+spring_routes = [
+    path("office/springs/", teaching(pages.springs), name="springs"),
+    path("office/springs/<int:spring_id>/", teaching(pages.spring), name="spring"),
+    path("office/springs/<int:spring_id>/calibrate/", teaching(pages.calibrate), name="calibrate"),
+    path("office/springs/<int:spring_id>/look/", teaching(pages.look_at_spring), name="look-at-spring"),
+    path("office/springs/<int:spring_id>/replace/", owner(pages.replace_spring), name="replace-spring"),
+    path("office/springs/<int:spring_id>/off/", owner(pages.take_off_spring), name="take-off-spring"),
+    path("office/springs/<int:spring_id>/back/", owner(pages.put_back_spring), name="put-back-spring"),
+    path(
+        "office/springs/calibrations/<int:calibration_id>/back/",
+        teaching(pages.take_back_calibration),
+        name="take-back-calibration",
+    ),
+    path(
+        "office/springs/calibrations/<int:calibration_id>/again/",
+        teaching(pages.bring_back_calibration),
+        name="bring-back-calibration",
+    ),
+    path("office/springs/looks/<int:look_id>/back/", teaching(pages.take_back_look), name="take-back-look"),
+    path("office/machines/<int:apparatus_id>/springs/", teaching(pages.machine_springs), name="machine-springs"),
+    path("office/machines/<int:apparatus_id>/springs/hang/", owner(pages.hang_spring), name="hang-spring"),
+    path("office/machines/<int:apparatus_id>/springs/looked/", teaching(pages.look_at_machine), name="look-at-machine"),
+    path("office/machines/<int:apparatus_id>/measures/", owner(pages.measure_machine), name="measure-machine"),
+]
+
 api_routes = [
     path("api/days/<str:day>/", house(api.DayView.as_view()), name="api-day"),
     path("api/openings/", desk(api.OpeningsView.as_view()), name="api-openings"),
@@ -62,4 +88,4 @@ api_routes = [
     path("api/places/<uuid:place_id>/state/", house(api.PlaceStateView.as_view()), name="api-place-state"),
 ]
 
-urlpatterns = [*desk_routes, *office_routes, *api_routes]
+urlpatterns = [*desk_routes, *office_routes, *spring_routes, *api_routes]

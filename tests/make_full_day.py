@@ -19,8 +19,12 @@ from clients.actions import workbench
 from clients.rules import Pressure
 from clients.rules.readings import Sitting
 from programming import models as programming_models
+from programming.actions import proposals
+from programming.rules.entries import About
 from scheduling import actions as scheduling_actions
 from scheduling import models as scheduling_models
+from scheduling.actions import calibrations
+from scheduling.actions import springs as spring_actions
 from studio import models as studio_models
 from studio.actions import house as house_actions
 from studio.actions import people as people_actions
@@ -136,6 +140,8 @@ def _with_keys(
         "review_id": client_models.Review.objects.filter(client=finished.client)[0].pk,
         "notice_id": studio_models.Notice.objects.all()[0].pk,
         "exercise_id": programming_models.Exercise.objects.order_by("pk")[0].pk,
+        "step_code": programming_models.LadderStep.objects.order_by("position")[0].pk,
+        "proposal_id": _proposal(teacher.person),
         "person_id": teacher.person.pk,
         "studio_id": house.studio.pk,
         "closure_id": closure.pk,
@@ -150,6 +156,7 @@ def _with_keys(
         "request_id": waited_for(),
         "apparatus_id": machine.pk,
         "out_id": out.pk,
+        **_springs(machine, owner),
         "off_id": off.pk,
         "day": DAY.isoformat(),
         "screen_id": "H01",
@@ -164,6 +171,21 @@ def _with_keys(
         "clients:form-signed": {"token": signed_token()},
     }
     return FullDay(house, people, keys, apart)
+
+
+def _springs(machine: scheduling_models.Apparatus, owner: studio_models.Person) -> dict[str, int]:
+    """A spring that was measured and looked at."""
+    spring = machine.springs.order_by("position")[0]
+    measured = {"points": [(0.1, 52.5), (0.4, 157.5)], "instrument": "hung weights", "measured_on": MIDDAY.date()}
+    kept = calibrations.calibrate_spring(spring.pk, **measured, by=owner, now=MIDDAY)
+    look = spring_actions.inspect_spring(spring.pk, findings=(), by=owner, now=MIDDAY)
+    return {"spring_id": spring.pk, "calibration_id": kept.id, "look_id": look.pk}
+
+
+def _proposal(by: studio_models.Person) -> UUID:
+    """A change of an exercise that waits for the owner."""
+    wanted = {"reps_low": "5", "reps_high": "8"}
+    return proposals.propose_change(About.EXERCISE, "R-FRO", wanted=wanted, why="Enough", by=by, now=MIDDAY).pk
 
 
 def merged() -> UUID:

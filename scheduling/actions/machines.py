@@ -12,13 +12,10 @@ from scheduling.queries.house import House, houses, range_of
 from scheduling.queries.lettering import CLASS_OF
 from scheduling.queries.resources import HELD
 from scheduling.rules.booking import day_words, span_words
+from scheduling.rules.springs import MOST_SPRINGS, USUAL
 from studio.actions import audit
 from studio.models import Person, Studio
 from studio.rules import ApparatusKind, Reason, Refused, Span, zones
-
-# N/m and m; uncalibrated defaults, the studio's own measurement replaces them (fixtures/reference/springs_default.csv).
-USUAL = {"light": (100.0, 0.05), "medium": (200.0, 0.05), "heavy": (350.0, 0.05)}
-MOST_SPRINGS = 12
 
 
 def add_room(*, studio_id: int, name: str, by: Person | None, now: datetime) -> models.Room:
