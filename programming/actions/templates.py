@@ -1,16 +1,16 @@
 """Templates: made whole, checked by the rules, kept in versions."""
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 from datetime import datetime
 
 from django.db import transaction
 
 from programming import models
+from programming.actions.drafts import line_row
 from programming.queries import files
 from programming.queries import repertoire as repertoire_queries
-from programming.rules import validation
-from programming.rules.lines import PlannedLine, resolved
+from programming.rules import building, validation
 from programming.rules.timing import Slot
 from studio.actions import audit
 from studio.models import Person
@@ -19,12 +19,16 @@ from studio.rules import ApparatusKind, Reason, Refused
 
 @dataclass(frozen=True)
 class NewLine:
-    """One line to plan: an exercise, and counts where they differ from the usual."""
+    """One line to plan: an exercise, and what differs from the usual of its row."""
 
     exercise_id: str
     springs: int | None = None
     reps: int | None = None
     note: str = ""
+    adapted: bool = False
+    setup: Mapping[str, str] = field(default_factory=dict, hash=False)
+    extra_one_side: int = 0
+    reason: str = ""
 
 
 def make_template(
@@ -44,13 +48,28 @@ def make_template(
         raise Refused(Reason("no_such_exercise", f"Not in the repertoire: {', '.join(unknown)}.", "lines"))
     if not lines:
         raise Refused(Reason("no_lines", "A template needs at least one exercise.", "lines"))
-    planned = [PlannedLine(str(n), line.exercise_id, line.reps, line.springs) for n, line in enumerate(lines, 1)]
+    draft = building.grouped([_drafted(-place, line) for place, line in enumerate(lines, 1)], repertoire)
     times = repertoire_queries.times()
-    found = validation.report(resolved(planned, repertoire), repertoire, times, slot=Slot(minutes * 60))
+    planned = building.as_lines(draft, repertoire)
+    found = validation.report(planned, repertoire, times, slot=Slot(minutes * 60))
     if blocks := [one for one in found if one.severity is validation.Severity.BLOCK]:
         raise Refused([Reason(one.rule.lower(), one.says, "lines") for one in blocks])
     with transaction.atomic():
-        return _write(name, aim, kind, level, minutes, lines, by, now)
+        return _write(name, aim, kind, level, minutes, draft, by, now)
+
+
+def _drafted(key: int, line: NewLine) -> building.DraftLine:
+    return building.DraftLine(
+        key=key,
+        exercise_id=line.exercise_id,
+        reps=line.reps,
+        springs=line.springs,
+        adapted=line.adapted,
+        setup=line.setup,
+        extra_one_side=line.extra_one_side,
+        reason=line.reason,
+        note=line.note,
+    )
 
 
 def _write(
@@ -59,13 +78,15 @@ def _write(
     kind: ApparatusKind,
     level: int,
     minutes: int,
-    lines: Sequence[NewLine],
+    lines: building.Draft,
     by: Person | None,
     now: datetime,
 ) -> models.Template:
     earlier = models.Template.objects.select_for_update().filter(name=name).order_by("-version").first()
     if earlier:
-        models.Template.objects.filter(name=name, state=models.Template.State.ACTIVE).update(state="retired")
+        models.Template.objects.filter(name=name, state=models.Template.State.ACTIVE).update(
+            state="retired", retired_at=now
+        )
     template = models.Template.objects.create(
         name=name,
         aim=aim,
@@ -76,18 +97,10 @@ def _write(
         state=models.Template.State.ACTIVE,
         made_by=by,
         made_at=now,
+        decided_by=by,
+        decided_at=now,
     )
-    models.TemplateLine.objects.bulk_create(
-        models.TemplateLine(
-            template=template,
-            position=position,
-            exercise_id=line.exercise_id,
-            springs=line.springs,
-            reps=line.reps,
-            note=line.note,
-        )
-        for position, line in enumerate(lines, 1)
-    )
+    models.TemplateLine.objects.bulk_create(line_row(template, place, line) for place, line in enumerate(lines, 1))
     audit.wrote("make_template", template, by=by, now=now)
     return template
 

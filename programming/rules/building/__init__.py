@@ -13,14 +13,13 @@ from programming.rules.building.edits import (
     Touch,
     made,
 )
-from programming.rules.building.sums import Exposure, LineSums, Sums, sums
+from programming.rules.building.sums import LineSums, Sums, sums
 
 __all__ = [
     "Deed",
     "Draft",
     "DraftLine",
     "Edit",
-    "Exposure",
     "LineSums",
     "Made",
     "Move",

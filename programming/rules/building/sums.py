@@ -1,18 +1,17 @@
-"""The sums of a draft: time, changes, fetches of the box, rounding and opening, seconds of what is often limited."""
+"""The sums of a draft, line by line and whole: time, changes, boxes, rounding and opening, exposure."""
 
-import itertools
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from programming.rules.exposure import Ceiling, Exposure, exposure
+from programming.rules.flow import Flow, flow
 from programming.rules.lines import Line
-from programming.rules.reference.faults import Row
 from programming.rules.timing import (
     Fit,
     Pace,
     SetUpChanges,
     Slot,
     Times,
-    box_fetches,
     changes_between,
     line_seconds,
     program_seconds,
@@ -29,20 +28,6 @@ class LineSums:
 
 
 @dataclass(frozen=True)
-class Exposure:
-    """Seconds of one demand over the lesson, or in its longest unbroken run; the ceiling is for whoever is limited."""
-
-    demand: str
-    seconds: float
-    ceiling: float
-    is_run: bool
-
-    @property
-    def is_over(self) -> bool:
-        return self.seconds > self.ceiling
-
-
-@dataclass(frozen=True)
 class Sums:
     """Of a whole lesson. `seconds` has arrival and close in it; `spare` is under zero when the lesson is too long."""
 
@@ -50,11 +35,7 @@ class Sums:
     seconds: float
     slot: float
     fit: Fit
-    changes: SetUpChanges
-    boxes: int
-    flexion: int
-    extension: int
-    longest_flexion: int
+    flow: Flow
     exposure: tuple[Exposure, ...]
 
     @property
@@ -64,27 +45,26 @@ class Sums:
     @property
     def set_up(self) -> int:
         """Changes of foot bar, headrest, box and hold, of position, and of apparatus: all but springs."""
-        return self.changes.total - self.changes.springs
+        return self.flow.changes.total - self.flow.changes.springs
 
 
 def sums(
-    lines: Sequence[Line], times: Times, *, minutes: int, pace: Pace = Pace.WORKING, ceilings: Sequence[Row] = ()
+    lines: Sequence[Line],
+    times: Times,
+    *,
+    minutes: int,
+    pace: Pace = Pace.WORKING,
+    ceilings: Sequence[Ceiling] = (),
 ) -> Sums:
-    """All sums of a draft. `ceilings` are the rows of exposure_ceilings."""
-    each = _each(lines, times, pace)
+    """All sums of a draft. A template has no client, so every demand that has a ceiling is summed."""
     seconds, slot = program_seconds(lines, times, pace=pace), Slot(minutes * 60)
-    rounding = [line.is_flexion and not line.is_extension for line in lines]
     return Sums(
-        lines=each,
+        lines=_each(lines, times, pace),
         seconds=seconds,
         slot=slot.seconds,
         fit=slot.check(seconds, times),
-        changes=sum((line.change for line in each), SetUpChanges()),
-        boxes=box_fetches(lines),
-        flexion=sum(line.is_flexion for line in lines),
-        extension=sum(line.is_extension for line in lines),
-        longest_flexion=max((len(list(run)) for is_one, run in itertools.groupby(rounding) if is_one), default=0),
-        exposure=tuple(_exposure(lines, row) for row in ceilings),
+        flow=flow(lines, times, pace=pace),
+        exposure=exposure(lines, None, ceilings),
     )
 
 
@@ -97,13 +77,3 @@ def _each(lines: Sequence[Line], times: Times, pace: Pace) -> tuple[LineSums, ..
         out.append(LineSums(clock, seconds, change))
         clock += seconds
     return tuple(out)
-
-
-def _exposure(lines: Sequence[Line], row: Row) -> Exposure:
-    demand, is_run = row["demand"], "run" in row["per"]
-    longest = total = 0.0
-    for line in lines:
-        has = demand in line.demands
-        total = total + line.movement_seconds if has else 0.0 if is_run else total
-        longest = max(longest, total)
-    return Exposure(demand, longest, float(row["ceiling_seconds"]), is_run)
