@@ -28,6 +28,7 @@ def line_fit(line: fitting.FittedLine, by_hand: str = "") -> LineFit:
         steps=line.steps,
         setup=line.setup,
         lost=line.lost_purposes,
+        notes=line.notes,
         by_hand=by_hand,
     )
 
@@ -75,7 +76,13 @@ def _to(found: Mapping[str, Any] | None) -> FittedTo | None:
 
 def _told(line: LineFit) -> dict[str, Any]:
     told: dict[str, Any] = {"form": line.form, "why": line.why, "demands": sorted(line.demands)}
-    more = {"steps": line.steps, "setup": line.setup, "lost": line.lost, "by_hand": line.by_hand}
+    more = {
+        "steps": line.steps,
+        "setup": line.setup,
+        "lost": line.lost,
+        "notes": line.notes,
+        "by_hand": line.by_hand,
+    }
     return told | {name: value for name, value in more.items() if value}
 
 
@@ -87,6 +94,7 @@ def _line(line: Mapping[str, Any]) -> LineFit:
         steps=tuple(line.get("steps", ())),
         setup=tuple(line.get("setup", ())),
         lost=tuple(line.get("lost", ())),
+        notes=tuple(line.get("notes", ())),
         by_hand=line.get("by_hand", ""),
     )
 

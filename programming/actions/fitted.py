@@ -36,7 +36,6 @@ def fit_template(
     pace: Pace,
 ) -> fitting.FittedProgram:
     """The template's lines fitted, changing nothing."""
-    ladders = ladder_queries.steps_by_exercise()
     return fitting.fit(
         planned_lines(template),
         facts.limits,
@@ -48,8 +47,8 @@ def fit_template(
         minutes=minutes,
         pace=pace,
         at_hand={machine.kind} | machine_queries.kinds_at_hand(machine.studio_id),
-        ladders=ladders,
-        body=ladder_queries.set_ups_for(facts.notes, ladders),
+        ladders=ladder_queries.steps_by_exercise(),
+        body=facts.notes,
         waived=facts.waived,
         ceilings=facts.ceilings,
     )

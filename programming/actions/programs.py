@@ -53,6 +53,7 @@ def assign_program(
     now: datetime,
     place_id: UUID | None = None,
     pace: Pace = Pace.WORKING,
+    group_plan_id: UUID | None = None,
     why: str = "",
 ) -> models.Program:
     """Fit the template for this client, machine and slot, and keep it as the program of the place.
@@ -69,7 +70,7 @@ def assign_program(
         facts = fact_actions.gathered(client_id, day=day_of(place_id), by=by, now=now, why=why)
         program = models.Program(
             client=client, template=template, place_id=place_id, apparatus_id=apparatus_id, minutes=minutes,
-            pace=pace.value, made_by=by, made_at=now,
+            pace=pace.value, group_plan_id=group_plan_id, made_by=by, made_at=now,
         )  # fmt: skip
         lines, fit = fitted.fit_program(program, facts, machine_queries.machine(apparatus_id))
         if standing := _same(program, lines, fit):
@@ -109,6 +110,7 @@ def refit_program(program_id: UUID, *, by: Person, now: datetime, why: str = "")
         now=now,
         place_id=program.place_id,
         pace=Pace(program.pace),
+        group_plan_id=program.group_plan_id,
         why=why,
     )
 

@@ -20,7 +20,8 @@ class LineFit:
     """What fitting did to one line, in the words that are kept sealed; `why` has the columns of `fitting.Why`.
 
     `steps` are codes of the ladder steps it is done with, `setup` its set-ups in words, `lost` the aims of the planned
-    row that what is done does not serve. `by_hand` names the teacher who chose the line herself.
+    row that what is done does not serve, `notes` what else than a limit decided. `by_hand` names the teacher who chose
+    the line herself.
     """
 
     form: str = ""
@@ -29,6 +30,7 @@ class LineFit:
     steps: tuple[str, ...] = ()
     setup: tuple[str, ...] = ()
     lost: tuple[str, ...] = ()
+    notes: tuple[str, ...] = ()
     by_hand: str = ""
 
 

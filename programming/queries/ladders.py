@@ -3,8 +3,7 @@
 from collections.abc import Collection
 
 from programming import models
-from programming.rules import bodies
-from programming.rules.repertoire import LadderStep, StepKind, step_from
+from programming.rules.repertoire import LadderStep, step_from
 
 
 def steps_by_exercise() -> dict[str, tuple[LadderStep, ...]]:
@@ -16,16 +15,6 @@ def steps_by_exercise() -> dict[str, tuple[LadderStep, ...]]:
         for key in step.exercise_ids:
             found.setdefault(key, []).append(step)
     return {key: tuple(steps) for key, steps in found.items()}
-
-
-def set_ups_for(notes: Collection[str], ladders: dict[str, tuple[LadderStep, ...]]) -> frozenset[str]:
-    """Codes of the set-ups that a body with these notes gets, those for everybody with them."""
-    return frozenset(
-        step.code
-        for steps in ladders.values()
-        for step in steps
-        if step.kind is StepKind.SETUP and bodies.chooses(step.when_seen, notes)
-    )
 
 
 def words_of(codes: Collection[str]) -> dict[str, str]:

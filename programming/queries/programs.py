@@ -28,7 +28,8 @@ class ProgramLine:
     """One line on the page. `starts` and `seconds` are in seconds from the beginning of the lesson.
 
     `steps` are the ladder steps it is done with (code, words), `setup` its set-ups for this body, `lost` aims that the
-    planned line served and this one does not; `by_hand` names the teacher who chose it herself.
+    planned line served and this one does not, `notes` what else than a limit decided; `by_hand` names the teacher who
+    chose it herself.
     """
 
     id: UUID
@@ -53,6 +54,7 @@ class ProgramLine:
     steps: tuple[tuple[str, str], ...] = ()
     setup: tuple[str, ...] = ()
     lost: tuple[str, ...] = ()
+    notes: tuple[str, ...] = ()
     by_hand: str = ""
 
     @property
@@ -355,6 +357,7 @@ def _line(
         steps=tuple((code, told.get(code, "")) for code in fit.steps),
         setup=fit.setup,
         lost=fit.lost,
+        notes=fit.notes,
         by_hand=fit.by_hand,
     )
 
