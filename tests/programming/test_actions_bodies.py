@@ -12,7 +12,7 @@ from studio.models import AuditEntry
 from studio.rules import Refused, Role
 from tests import make
 from tests import make_programming as practice
-from tests.make_programming import DAY, NOW
+from tests.make_programming import NOW
 
 pytestmark = pytest.mark.django_db
 TALL = BodyFacts(frozenset({"tall", "stiff_toes"}), stature_mm=1840, leg_mm=1150)
@@ -37,13 +37,13 @@ def read(lesson) -> BodyFacts:
 
 def test_notes_and_measures_are_kept_and_the_leg_is_dated_today(lesson):
     noted(lesson, TALL)
-    assert read(lesson) == BodyFacts(TALL.notes, 1840, 1150, DAY, "")
+    assert read(lesson) == BodyFacts(TALL.notes, 1840, 1150, NOW.date(), "")
 
 
 def test_a_leg_that_was_not_measured_again_keeps_its_day(lesson):
     noted(lesson, TALL)
-    noted(lesson, BodyFacts(stature_mm=1850, leg_mm=1150), now=NOW + timedelta(days=30))
-    assert read(lesson).leg_on == DAY
+    noted(lesson, BodyFacts(stature_mm=1850, leg_mm=1150), now=NOW + timedelta(days=1))
+    assert read(lesson).leg_on == NOW.date()
 
 
 def test_the_same_again_changes_nothing(lesson):
