@@ -51,7 +51,13 @@ HOLDINGS = (
     Holding("clients.care", "who may read", Fate.GONE),
     Holding("clients.merge", "records of merged cards", Fate.GONE),
     Holding("programming.ownership", "standing with each exercise", Fate.GONE),
+    Holding("programming.grant", "exercises granted and withdrawn", Fate.GONE),
+    Holding("programming.stepdecision", "decisions on what comes next", Fate.GONE),
+    Holding("programming.waiver", "prerequisites set aside", Fate.GONE),
+    Holding("programming.body", "notes of build and lengths", Fate.GONE),
+    Holding("programming.checkin", "check-ins before lessons", Fate.GONE),
     Holding("clients.client", "the card", Fate.BLANKED, "a row without a name, for the lessons that were given"),
+    Holding("scheduling.itemhold", "boxes, poles and bars held", Fate.KEPT, "how full the shared items were"),
     Holding("scheduling.place", "places in lessons", Fate.KEPT, "how full machines and teachers were"),
     Holding(
         "programming.program", "programs", Fate.KEPT, "which templates were used; what was changed for this body goes"
