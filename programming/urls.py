@@ -3,6 +3,7 @@
 from django.urls import path
 
 from programming import api, pages
+from programming.pages import bodies, checkins, proposals
 from studio.doors import roles
 from studio.rules import Role
 
@@ -25,12 +26,36 @@ urlpatterns = [
     path("floor/<uuid:place_id>/run/score/", floor(pages.score), name="score"),
     path("floor/<uuid:place_id>/run/note/", floor(pages.note), name="note"),
     path("floor/<uuid:place_id>/run/finish/", floor(pages.finish), name="finish"),
+    path("floor/<uuid:place_id>/check-in/", floor(checkins.check_in), name="check-in"),
+    path("floor/<uuid:place_id>/check-in/back/", floor(checkins.take_back), name="check-in-back"),
+    path("floor/clients/<uuid:client_id>/body/", teaching(bodies.body), name="body"),
+    path("floor/clients/<uuid:client_id>/body/back/", teaching(bodies.body_back), name="body-back"),
+    path("floor/clients/<uuid:client_id>/waivers/", teaching(bodies.waive), name="waivers"),
+    path("floor/waivers/<uuid:waiver_id>/back/", teaching(bodies.waiver_back), name="waiver-back"),
     path("floor/programs/<uuid:program_id>/", teaching(pages.program), name="program"),
     path("floor/programs/<uuid:program_id>/fit/", teaching(pages.refit), name="refit"),
     path("floor/clients/<uuid:client_id>/programs/", teaching(pages.client_panel), name="client-panel"),
     path("office/repertoire/", teaching(pages.repertoire), name="repertoire"),
     path("office/repertoire/reload/", owner(pages.reload), name="reload"),
+    path("office/repertoire/new/", teaching(proposals.new_exercise), name="exercise-new"),
+    path("office/repertoire/proposals/", teaching(proposals.all_proposals), name="proposals"),
+    path("office/repertoire/proposals/<uuid:proposal_id>/", teaching(proposals.proposal), name="proposal"),
+    path("office/repertoire/proposals/<uuid:proposal_id>/decide/", owner(proposals.decide), name="proposal-decide"),
+    path(
+        "office/repertoire/proposals/<uuid:proposal_id>/withdraw/",
+        teaching(proposals.withdraw),
+        name="proposal-withdraw",
+    ),
+    path("office/repertoire/proposals/<uuid:proposal_id>/take-back/", teaching(proposals.take_back), name="take-back"),
+    path("office/repertoire/steps/new/", teaching(proposals.new_step), name="step-new"),
+    path("office/repertoire/steps/<str:step_code>/", teaching(proposals.step), name="step"),
+    path("office/repertoire/steps/<str:step_code>/retire/", teaching(proposals.retire_step), name="step-retire"),
+    path("office/repertoire/steps/<str:step_code>/back/", owner(proposals.bring_back_step), name="step-back"),
     path("office/repertoire/<str:exercise_id>/", teaching(pages.exercise), name="exercise"),
+    path("office/repertoire/<str:exercise_id>/change/", teaching(proposals.change_exercise), name="exercise-change"),
+    path("office/repertoire/<str:exercise_id>/versions/", teaching(pages.versions), name="exercise-versions"),
+    path("office/repertoire/<str:exercise_id>/retire/", teaching(proposals.retire_exercise), name="exercise-retire"),
+    path("office/repertoire/<str:exercise_id>/back/", owner(proposals.bring_back_exercise), name="exercise-back"),
     path("api/places/<uuid:place_id>/run-sheet/", floor(api.RunSheetView.as_view()), name="api-run-sheet"),
     path("api/places/<uuid:place_id>/log/lines/", floor(api.LogLineView.as_view()), name="api-log-line"),
     path("api/places/<uuid:place_id>/log/undo/", floor(api.LogUndoView.as_view()), name="api-log-undo"),

@@ -1,7 +1,6 @@
 """Writes of the programs' app, and the readings of health that have to be kept on record."""
 
 from programming.actions.briefs import FloorBrief, open_brief
-from programming.actions.exercises import OWN_COLUMNS, edit_exercise
 from programming.actions.logs import (
     check_care,
     finish_as_planned,
@@ -22,14 +21,12 @@ from programming.actions.sheets import open_sheet
 from programming.actions.templates import NewLine, load_templates, make_template
 
 __all__ = [
-    "OWN_COLUMNS",
     "FloorBrief",
     "NewLine",
     "OpenProgram",
     "Preview",
     "assign_program",
     "check_care",
-    "edit_exercise",
     "finish_as_planned",
     "finish_log",
     "load_reference",

@@ -50,24 +50,3 @@ class NoteForm(forms.Form):
         widget=forms.Textarea(attrs={"rows": 8}),
         help_text="Kept sealed: only those who teach this client read it.",
     )
-
-
-class ExerciseForm(forms.Form):
-    """What a studio settles for itself; the rules have the last word on the figures."""
-
-    reps_low = forms.CharField(max_length=3, label="Repetitions, at least", widget=forms.NumberInput)
-    reps_high = forms.CharField(max_length=3, label="Repetitions, at most", widget=forms.NumberInput)
-    springs_usual = forms.CharField(max_length=2, required=False, label="Springs, usual", widget=forms.NumberInput)
-    springs_min = forms.CharField(max_length=2, required=False, label="Springs, fewest", widget=forms.NumberInput)
-    springs_max = forms.CharField(max_length=2, required=False, label="Springs, most", widget=forms.NumberInput)
-    tempo_seconds_per_rep = forms.CharField(
-        max_length=5, label="Seconds a repetition", widget=forms.NumberInput(attrs={"step": "any"})
-    )
-    setup_seconds = forms.CharField(
-        max_length=5, label="Seconds to set up", widget=forms.NumberInput(attrs={"step": "any"})
-    )
-    level = forms.CharField(max_length=1, label="Level", widget=forms.NumberInput, help_text="1 to 5")
-    usual_regression = forms.CharField(
-        max_length=300, required=False, label="Usual easier form", widget=forms.Textarea(attrs={"rows": 3})
-    )
-    note = forms.CharField(max_length=300, required=False, label="Note", widget=forms.Textarea(attrs={"rows": 2}))

@@ -2,7 +2,7 @@
 
 from programming.pages.floor import assign, brief, floor, home_floor, templates
 from programming.pages.programs import client_panel, program, refit
-from programming.pages.repertoire import exercise, reload, repertoire
+from programming.pages.repertoire import exercise, reload, repertoire, versions
 from programming.pages.run_sheet import finish, mark, note, run_lines, run_sheet, score, undo
 
 __all__ = [
@@ -24,4 +24,5 @@ __all__ = [
     "score",
     "templates",
     "undo",
+    "versions",
 ]

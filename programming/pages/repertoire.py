@@ -1,4 +1,4 @@
-"""The studio's repertoire: read by those who teach, edited by the owner, reloaded with a look at it first."""
+"""The studio's repertoire: looked through and read by those who teach, reloaded with a look at it first."""
 
 from typing import Any
 
@@ -9,34 +9,48 @@ from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_safe
 
 from programming import actions
-from programming.forms import ExerciseForm
-from programming.queries import files
-from programming.queries import repertoire as repertoire_queries
+from programming.forms.repertoire import SearchForm
+from programming.queries import exercises, files, proposals
+from programming.rules import columns
+from programming.rules.entries import About
 from studio.doors import me
-from studio.rules import ApparatusKind, Refused, Role
+from studio.rules import Role
 
 SHOWN = 60
 
 
 @require_safe
 def repertoire(request: HttpRequest) -> HttpResponse:
-    text, kind = request.GET.get("q", ""), request.GET.get("kind", "")
-    kind = kind if kind in set(ApparatusKind) else ""
-    rows = repertoire_queries.browse(kind=kind, text=text)
-    page = {"rows": rows, "q": text, "kind": kind, "kinds": list(ApparatusKind), "may_edit": _is_owner(request)}
-    return render(request, "programming/repertoire.html", page)
-
-
-@require_http_methods(["GET", "HEAD", "POST"])
-def exercise(request: HttpRequest, exercise_id: str) -> HttpResponse:
-    card, may_edit = repertoire_queries.exercise_card(exercise_id), _is_owner(request)
-    form = ExerciseForm(request.POST if may_edit and request.method == "POST" else None, initial=card.columns)
-    if form.is_bound and form.is_valid() and _edited(request, exercise_id, form):
-        return redirect("programming:exercise", exercise_id)
-    status = 409 if form.is_bound and form.errors else 200
-    return render(
-        request, "programming/exercise.html", {"card": card, "form": form, "may_edit": may_edit}, status=status
+    found = exercises.choices()
+    form = SearchForm(
+        request.GET, series=found.series, aims=found.aims, positions=found.positions, demands=found.demands
     )
+    rows = exercises.browse(form.wanted())
+    page = {"rows": rows, "form": form, "is_all": form.wanted().is_anything, "waiting": proposals.open_count()}
+    return render(request, "programming/repertoire.html", page | _may(request))
+
+
+@require_safe
+def exercise(request: HttpRequest, exercise_id: str) -> HttpResponse:
+    card = exercises.exercise_card(exercise_id)
+    waiting = [one for one in proposals.proposals(key=exercise_id) if one.is_open]
+    words = {
+        "effect": columns.EFFECTS.get(card.columns["spring_effect"], ""),
+        "supervision": columns.SUPERVISION[card.columns["supervision"]],
+        "role": columns.ROLES.get(card.columns["rep_pool_role"], ""),
+    }
+    return render(request, "programming/exercise.html", {"card": card, "waiting": waiting} | words | _may(request))
+
+
+@require_safe
+def versions(request: HttpRequest, exercise_id: str) -> HttpResponse:
+    """Every version of a row with what it changed, and the way back to each."""
+    found = {
+        "entry": proposals.entry(About.EXERCISE, exercise_id),
+        "versions": proposals.versions(About.EXERCISE, exercise_id),
+        "has_reference": bool(proposals.columns_at(About.EXERCISE, exercise_id, "reference")),
+    }
+    return render(request, "programming/exercise_versions.html", found | _may(request))
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
@@ -45,26 +59,15 @@ def reload(request: HttpRequest) -> HttpResponse:
     tables = files.reference_tables()
     if request.method == "POST":
         actions.load_reference(tables, now=timezone.now())
-        messages.success(request, "Taken over. Rows edited here were kept.")
+        messages.success(request, "Taken over. What was changed here was kept.")
         return redirect("programming:repertoire")
     plan = actions.preview_load(tables)
     return render(request, "programming/reload.html", _planned(plan))
-
-
-def _edited(request: HttpRequest, exercise_id: str, form: ExerciseForm) -> bool:
-    try:
-        actions.edit_exercise(exercise_id, changes=form.cleaned_data, by=me(request), now=timezone.now())
-    except Refused as refused:
-        for reason in refused.reasons:
-            form.add_error(reason.field if reason.field in form.fields else None, reason.says)
-        return False
-    messages.success(request, "Kept. Programs fitted before stay as they are.")
-    return True
 
 
 def _planned(plan: actions.Preview) -> dict[str, Any]:
     return {"plan": plan, "changes": plan.changes[:SHOWN], "more": max(0, len(plan.changes) - SHOWN)}
 
 
-def _is_owner(request: HttpRequest) -> bool:
-    return bool(me(request).has_role(Role.OWNER))
+def _may(request: HttpRequest) -> dict[str, bool]:
+    return {"may_edit": me(request).has_role(Role.OWNER)}

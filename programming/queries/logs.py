@@ -6,6 +6,7 @@ from uuid import UUID
 from zoneinfo import ZoneInfo
 
 from programming import models
+from programming.queries import programs
 from programming.rules.marks import Mark, Standing
 
 SHOWN = 8
@@ -46,7 +47,7 @@ class Stands:
 
 
 def last_lesson(client_id: UUID, *, before: datetime) -> LastLesson | None:
-    """Her last finished lesson that began before an instant; two queries."""
+    """Her last finished lesson that began before an instant, named as it was planned; three queries."""
     logs = models.Log.objects.filter(
         program__client_id=client_id, finished_at__isnull=False, place__during__startswith__lt=before
     )
@@ -54,8 +55,9 @@ def last_lesson(client_id: UUID, *, before: datetime) -> LastLesson | None:
     log = logs.order_by("-place__during").first()
     if log is None:
         return None
-    rows = log.lines.select_related("program_line__exercise").order_by("program_line__position")
-    told = [ToldLine(str(row.program_line.exercise), Mark(row.mark), row.score) for row in rows]
+    rows = list(log.lines.select_related("program_line").order_by("program_line__position"))
+    names = programs.rows_of([row.program_line for row in rows])
+    told = [ToldLine(names[row.program_line.position].taught.name, Mark(row.mark), row.score) for row in rows]
     zone = ZoneInfo(log.place.lesson.studio.time_zone)
     return LastLesson(
         log_id=log.pk,

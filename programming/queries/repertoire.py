@@ -1,16 +1,12 @@
-"""The studio's repertoire and time model as the rules read them, and as people browse them."""
+"""The studio's repertoire and time model as the rules read them."""
 
 from collections.abc import Collection
 from dataclasses import dataclass
-from datetime import datetime
 
-from django.db.models import F, Q
-
+from clients.models import Demand, Source
 from programming import models
-from programming.rules.lines import reps_words
 from programming.rules.repertoire import ExerciseRow, exercise_from
-from programming.rules.timing import Times, planned_seconds, times_from
-from studio.rules import ApparatusKind
+from programming.rules.timing import Times, times_from
 
 
 @dataclass(frozen=True)
@@ -20,34 +16,6 @@ class Ladder:
     when_seen: str = ""
     cue: str = ""
     easier: str = ""
-
-
-@dataclass(frozen=True)
-class RepertoireRow:
-    """One exercise in the list of the office. `seconds` is set-up and movement before pace and coaching."""
-
-    id: str
-    kind: ApparatusKind
-    series: str
-    name: str
-    level: int
-    springs: str
-    reps: str
-    seconds: float
-    is_edited: bool
-    is_retired: bool
-
-
-@dataclass(frozen=True)
-class ExerciseCard:
-    """One exercise with every column, its ladder, and what was changed here: (column, reference's value)."""
-
-    row: RepertoireRow
-    columns: dict[str, str]
-    demands: tuple[tuple[str, bool], ...]
-    changed: tuple[tuple[str, str], ...]
-    edited_by: str
-    edited_at: datetime | None
 
 
 def exercises() -> dict[str, ExerciseRow]:
@@ -92,7 +60,9 @@ def times() -> Times:
 
 def ladders(ids: Collection[str]) -> dict[str, Ladder]:
     """The ladder beside each exercise; one query. An easier step that brings in a demand or another row is left out."""
-    steps = models.LadderStep.objects.filter(exercises__in=set(ids), kind__in=("fault_cue", "regression"))
+    steps = models.LadderStep.objects.filter(
+        exercises__in=set(ids), kind__in=("fault_cue", "regression"), retired_at=None
+    )
     found: dict[str, Ladder] = {}
     for key, kind, row in steps.order_by("position").values_list("exercises__id", "kind", "row"):
         ladder = found.get(key, Ladder())
@@ -103,47 +73,21 @@ def ladders(ids: Collection[str]) -> dict[str, Ladder]:
     return found
 
 
-def browse(*, kind: str = "", text: str = "") -> list[RepertoireRow]:
-    """Exercises of one kind of apparatus, or of all, with every word of `text` in their names; one query."""
-    rows = models.Exercise.objects.order_by("apparatus_kind", "order_in_apparatus", "id")
-    if kind:
-        rows = rows.filter(apparatus_kind=kind)
-    for word in text[:80].replace("\x00", "").split()[:6]:
-        rows = rows.filter(
-            Q(name__icontains=word) | Q(part__icontains=word) | Q(series__icontains=word) | Q(id__iexact=word)
-        )
-    edited = Q(reference_row=None) | ~Q(row=F("reference_row"))
-    changed = set(models.Exercise.objects.filter(edited).values_list("id", flat=True))
-    return [_row(exercise, exercise.pk in changed) for exercise in rows]
+def table(name: str) -> list[dict[str, str]]:
+    """The rows of a small table of the reference; one query."""
+    rows: list[dict[str, str]] = models.RepertoireTable.objects.get(name=name).rows
+    return rows
 
 
-def _row(exercise: models.Exercise, is_edited: bool) -> RepertoireRow:
-    read = exercise_from(exercise.row)
-    return RepertoireRow(
-        id=exercise.pk,
-        kind=read.apparatus,
-        series=read.series,
-        name=read.name,
-        level=read.level,
-        springs="" if read.springs_usual is None else str(read.springs_usual),
-        reps=reps_words(read, None),
-        seconds=planned_seconds(read),
-        is_edited=is_edited,
-        is_retired=exercise.retired_at is not None,
-    )
+def other_tables() -> dict[str, list[dict[str, str]]]:
+    """What the checks of the repertoire look things up in, beside its rows and steps; three queries."""
+    found = dict(models.RepertoireTable.objects.values_list("name", "rows"))
+    found["demands"] = [{"code": code} for code in Demand.objects.values_list("code", flat=True)]
+    found["sources"] = [{"id": key} for key in Source.objects.values_list("id", flat=True)]
+    return found
 
 
-def exercise_card(exercise_id: str) -> ExerciseCard:
-    """One exercise, its demands by name with whether the usual regression takes them out. Raises DoesNotExist."""
-    exercise = models.Exercise.objects.select_related("edited_by").get(pk=exercise_id)
-    demands = exercise.exercise_demands.order_by("demand__position").values_list("demand__name", "removable")
-    reference = exercise.reference_row or {}
-    changed = [(name, value) for name, value in reference.items() if exercise.row.get(name) != value]
-    return ExerciseCard(
-        row=_row(exercise, bool(changed) or not reference),
-        columns=dict(exercise.row),
-        demands=tuple(demands),
-        changed=tuple(changed),
-        edited_by=exercise.edited_by.name if exercise.edited_by else "",
-        edited_at=exercise.edited_at,
-    )
+def names() -> dict[str, str]:
+    """The name of each exercise by id and of each demand by code, retired ones too; two queries."""
+    rows = models.Exercise.objects.only("id", "name", "part")
+    return {row.pk: str(row) for row in rows} | dict(Demand.objects.values_list("code", "name"))

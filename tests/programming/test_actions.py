@@ -1,4 +1,4 @@
-"""Assigning, fitting again, and opening a program; editing the repertoire; the templates a studio starts with."""
+"""Assigning, fitting again, and opening a program; the templates a studio starts with."""
 
 from datetime import timedelta
 
@@ -8,11 +8,10 @@ from django.core.management import call_command
 from clients.models import Care
 from programming import actions, models
 from programming.queries import files
-from programming.queries import repertoire as repertoire_queries
 from scheduling import actions as scheduling_actions
 from studio.models import AuditEntry
 from studio.rules import ApparatusKind, Refused, Role
-from tests import make, make_clients, make_scheduling, reference
+from tests import make, make_clients, make_scheduling
 from tests import make_programming as practice
 from tests.make_programming import BONES, NOW
 
@@ -218,42 +217,3 @@ def test_a_template_made_again_is_its_next_version(lesson):
     )  # fmt: skip
     assert made.version == 2
     assert models.Template.objects.get(name="Short visit", state="active") == made
-
-
-# --- the studio's own repertoire -------------------------------------------------------------------------------------
-
-
-def test_an_edited_row_is_used_for_the_next_program_and_kept_on_a_reload(lesson, owner):
-    actions.edit_exercise("R-FRO", changes={"reps_low": "4", "reps_high": "4"}, by=owner, now=NOW)
-    program = lesson.assign()
-    assert program.lines.get(planned_id="R-FRO").reps == 4
-    actions.load_reference(reference.tables(), now=NOW)
-    assert models.Exercise.objects.get(pk="R-FRO").row["reps_high"] == "4"
-    card = repertoire_queries.exercise_card("R-FRO")
-    assert dict(card.changed) == {"reps_low": "6", "reps_high": "10"}
-    assert card.edited_by == owner.name
-
-
-@pytest.mark.parametrize(
-    ("changes", "field"),
-    [
-        ({"reps_low": "12", "reps_high": "4"}, "reps_high"),
-        ({"springs_usual": "4", "springs_max": "2"}, "springs_usual"),
-        ({"springs_min": ""}, "springs_usual"),
-        ({"level": "7"}, "level"),
-        ({"tempo_seconds_per_rep": "quick"}, "tempo_seconds_per_rep"),
-        ({"setup_seconds": "-4"}, "setup_seconds"),
-        ({"note": "x" * 400}, "note"),
-    ],
-)
-def test_a_row_that_would_break_the_table_is_refused_beside_its_field(lesson, owner, changes, field):
-    before = models.Exercise.objects.get(pk="R-FRO").row
-    with pytest.raises(Refused) as refused:
-        actions.edit_exercise("R-FRO", changes=changes, by=owner, now=NOW)
-    assert field in {reason.field for reason in refused.value.reasons}
-    assert models.Exercise.objects.get(pk="R-FRO").row == before
-
-
-def test_names_and_demands_are_not_the_studios_to_edit(lesson, owner):
-    with pytest.raises(TypeError):
-        actions.edit_exercise("R-FRO", changes={"demands": ""}, by=owner, now=NOW)

@@ -310,35 +310,6 @@ def test_the_desk_opens_nothing_of_the_floor(as_desk, lesson, program):
         assert as_desk.get(reverse(f"programming:{name}", args=[key])).status_code == 403
 
 
-def test_the_repertoire_is_read_by_teachers_and_edited_by_the_owner(teacher, as_owner, lesson):
-    assert "Frog in loops" in page(teacher, "repertoire", q="frog")
-    assert "<form" not in page(teacher, "exercise", "R-FRO").split("<main")[1]
-    assert 'name="reps_low"' in page(as_owner, "exercise", "R-FRO")
-
-
-def edit(client, **changes: str):
-    row = models.Exercise.objects.get(pk="R-FRO").row
-    names = (
-        "reps_low", "reps_high", "springs_usual", "springs_min", "springs_max", "tempo_seconds_per_rep",
-        "setup_seconds", "level", "usual_regression", "note",
-    )  # fmt: skip
-    return post(client, "exercise", "R-FRO", **({name: row[name] for name in names} | changes))
-
-
-def test_the_owner_edits_a_row_and_a_broken_one_is_told_beside_its_field(as_owner, lesson):
-    assert edit(as_owner, reps_low="3", reps_high="5").status_code == 302
-    assert "edited here" in page(as_owner, "repertoire", q="frog")
-    answer = edit(as_owner, reps_low="9", reps_high="2")
-    assert answer.status_code == 409
-    assert "Repetitions low" in answer.content.decode()
-    assert models.Exercise.objects.get(pk="R-FRO").row["reps_low"] == "3"
-
-
-def test_a_teacher_who_is_not_the_owner_edits_nothing(teacher, lesson):
-    edit(teacher, reps_low="3", reps_high="5")
-    assert models.Exercise.objects.get(pk="R-FRO").row["reps_low"] == "6"
-
-
 def test_a_reload_shows_what_would_change_before_it_does(as_owner, lesson):
     assert "would change nothing" in page(as_owner, "reload")
     exercise = models.Exercise.objects.get(pk="R-FW1")

@@ -184,14 +184,6 @@ def test_templates_are_found_by_name_and_by_aim(lesson):
     assert templates.choices(lesson.client.pk, ApparatusKind.REFORMER, text="\x00🦩") == []
 
 
-def test_the_repertoire_is_browsed_by_apparatus_and_words(lesson):
-    everything = repertoire.browse()
-    assert len(everything) == 127
-    assert {row.kind for row in repertoire.browse(kind="chair")} == {ApparatusKind.CHAIR}
-    assert {row.id for row in repertoire.browse(text="footwork heels")} == {"R-FW1", "R-FW3", "R-FW4"}
-    assert cost(lambda: repertoire.browse()) == cost(lambda: repertoire.browse(text="footwork heels")) == 2
-
-
 def test_programs_on_a_card_cost_the_same_for_one_and_for_many(lesson):
     lesson.assign()
     one = cost(lambda: programs.programs_of(lesson.client.pk))
