@@ -5,7 +5,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cache
 
-from programming.rules.repertoire import ExerciseRow
+from programming.rules.repertoire import ExerciseRow, SpringEffect
 
 REFERENCE_UNITS = 2
 TOLERANCE = 1
@@ -219,6 +219,17 @@ def error_words(error: int) -> str:
         return "as planned"
     size = f"{_counted(abs(error))} unit{'s' if abs(error) > 1 else ''}"
     return f"{size} {'heavier' if error > 0 else 'lighter'}"
+
+
+def felt(effect: SpringEffect, change: int) -> str:
+    """What more spring (+) or less (-) does to the work: `harder`, `easier`, `usually easier`; empty for no change."""
+    if not change:
+        return ""
+    if effect in (SpringEffect.FIX, SpringEffect.NONE):
+        return "no change of work"
+    more = {SpringEffect.RESIST: "harder", SpringEffect.ASSIST: "easier", SpringEffect.MIXED: "usually easier"}
+    fewer = {SpringEffect.RESIST: "easier", SpringEffect.ASSIST: "harder", SpringEffect.MIXED: "usually harder"}
+    return (more if change > 0 else fewer)[effect]
 
 
 def own_springs(row: ExerciseRow, count: int) -> SpringSet:
