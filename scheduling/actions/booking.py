@@ -28,6 +28,9 @@ CONSTRAINTS = {
     "scheduling_place_client_free": Reason(
         "client_taken", "That client was booked this moment.", "client", "Another time."
     ),
+    "scheduling_itemhold_item_free": Reason(
+        "item_taken", "That was taken this moment.", "item", "Another one, or another quarter hour."
+    ),
 }
 
 

@@ -9,7 +9,7 @@ from zoneinfo import ZoneInfo
 from clients import actions as client_actions
 from clients.models import Client
 from scheduling import models
-from scheduling.actions import letters, locks
+from scheduling.actions import items, letters, locks
 from scheduling.actions.booking import CONSTRAINTS
 from scheduling.queries import booking as looked_up
 from scheduling.queries.house import range_of
@@ -166,6 +166,11 @@ def _become(held: Held, wanted: PlaceState, by: Person | None, now: datetime) ->
         _let_go(held, now)
     elif before in CANCELS and wanted in HOLDING:
         _take_hold(held, now)
+    if before in HOLDING and wanted not in HOLDING:
+        items.let_go([place])
+    elif places.takes_hold_again(before, wanted):
+        span = range_of(place.during)
+        items.follow([place], studio_id=held.lesson.studio_id, was=span, to=span)
     detail = {"from": before.value, "to": wanted.value}
     audit.wrote("mark", place, by=by, now=now, client_key=held.client.pk, detail=detail)
     return place

@@ -7,7 +7,7 @@ from uuid import UUID
 
 from clients.models import Client
 from scheduling import models
-from scheduling.actions import letters, locks
+from scheduling.actions import items, letters, locks
 from scheduling.actions.booking import CONSTRAINTS, Wish, facts_for, range_for, with_alternatives
 from scheduling.queries import booking as looked_up
 from scheduling.queries.house import range_of
@@ -75,6 +75,7 @@ def cancel_lesson(lesson_id: UUID, *, by: Person | None, now: datetime) -> model
         move = _locked(lesson_id, None, None, {})
         _still_ahead(move.lesson, now)
         models.Lesson.objects.filter(pk=lesson_id).update(live=False, cancelled_at=now)
+        items.let_go(move.places)
         for place in move.places:
             letters.take_back(place, now=now)
             letters.tell(_letter(move, place), "lesson_cancelled", now=now)
@@ -94,6 +95,7 @@ def bring_back_lesson(lesson_id: UUID, *, by: Person | None, now: datetime) -> m
             raise Refused(Reason("nothing_to_undo", "There is nothing to bring back.", "lesson"))
         _checked(move, now)
         _write(move, set(), {place.pk: place.form_runs_out for place in move.places})
+        items.follow(move.places, studio_id=move.lesson.studio_id, was=move.span, to=move.span)
         for place in move.places:
             letters.take_back(place, now=now)
             letters.promise(_letter(move, place), now=now)
@@ -140,6 +142,7 @@ def _move(
     before, teacher_before = range_of(move.lesson.during), move.lesson.instructor_id
     changed_machines = {place.pk for place in move.places if move.machine(place) != place.apparatus_id}
     _write(move, changed_machines, marks)
+    items.follow(move.places, studio_id=move.lesson.studio_id, was=before, to=span)
     told = (span, move.teacher.pk) != (before, teacher_before)
     for place in move.places:
         letters.take_back(place, now=now)
