@@ -1,11 +1,14 @@
 """Up a level on one apparatus: when most of the level below is clean, the series flows, and a teacher signs."""
 
-from collections.abc import Collection, Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from datetime import date
 from fractions import Fraction
 from math import ceil
 
+from programming.rules.absence import Recheck, Return, after_absence
 from programming.rules.progress import CLEAN_SCORE, HIGH_LEVEL
+from programming.rules.reference.faults import Row
 from programming.rules.repertoire import ExerciseRow
 from studio.rules import ApparatusKind, Reason
 
@@ -112,3 +115,17 @@ def signing_refusals(asked: Signing, found: LevelCheck) -> list[Reason]:
 def is_senior(teaches: int, level: int) -> bool:
     """Whether a teacher cleared so far on an apparatus may grant an exercise of a level (common practice)."""
     return teaches >= max(HIGH_LEVEL, level)
+
+
+def coming_back(days: Sequence[date], on: date, intervals: Sequence[Row]) -> tuple[Return, int]:
+    """Rule 15 on a day: what the last long absence asks, and the lessons taught since it; `days` are her lessons'.
+
+    A return is over when as many lessons were taught since as it asks for; then nothing is asked.
+    """
+    taught = sorted(day for day in set(days) if day < on)
+    ends = [*taught, on]
+    for at in range(len(ends) - 1, 0, -1):
+        back, since = after_absence((ends[at] - ends[at - 1]).days, intervals), len(taught) - at
+        if since < back.lessons or (back.recheck is Recheck.FULL and not since):
+            return back, since
+    return Return(), len(taught)

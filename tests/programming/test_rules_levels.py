@@ -1,13 +1,15 @@
 """Up a level: programs, section 10 (common practice, no source)."""
 
 from dataclasses import replace
+from datetime import date, timedelta
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from programming.rules import levels
-from programming.rules.levels import Signing, check, is_open, is_senior, signing_refusals
+from programming.rules.absence import Recheck, Return
+from programming.rules.levels import Signing, check, coming_back, is_open, is_senior, signing_refusals
 from programming.rules.repertoire import from_tables
 from studio.rules import ApparatusKind
 from tests import reference
@@ -92,3 +94,40 @@ def test_nothing_comes_after_the_highest_level():
 @pytest.mark.parametrize(("teaches", "level", "may"), [(3, 1, False), (4, 1, True), (4, 5, False), (5, 5, True)])
 def test_a_senior_teacher_is_cleared_for_the_upper_levels(teaches, level, may):
     assert is_senior(teaches, level) is may
+
+
+# --- after absence: rule 15, its days are those of review_intervals (common practice, no source) ----------------------
+
+TODAY = date(2026, 3, 12)
+INTERVALS = reference.tables()["review_intervals"]
+
+
+def away(*days_ago: int) -> tuple[Return, int]:
+    return coming_back([TODAY - timedelta(days=days) for days in days_ago], TODAY, INTERVALS)
+
+
+@pytest.mark.parametrize(
+    ("days", "down", "lessons", "recheck"),
+    [
+        (20, 0, 0, Recheck.NONE),
+        (21, 1, 1, Recheck.NONE),
+        (42, 1, 1, Recheck.NONE),
+        (43, 1, 2, Recheck.QUICK),
+        (84, 1, 2, Recheck.QUICK),
+        (85, 0, 0, Recheck.FULL),
+    ],
+)
+def test_coming_back_asks_by_the_days_away(days, down, lessons, recheck):
+    back, _ = away(days)
+    assert (back.levels_down, back.lessons, back.recheck) == (down, lessons, recheck)
+
+
+def test_a_return_is_over_after_the_lessons_it_asks_for():
+    assert away(60, 7)[0].lessons == 2 and away(60, 7)[1] == 1
+    assert away(60, 7, 3)[0] == Return()
+    assert away(30, 7)[0] == Return()
+    assert away(120, 7)[0] == Return()
+
+
+def test_whoever_never_had_a_lesson_comes_back_from_nothing():
+    assert away() == (Return(), 0)
