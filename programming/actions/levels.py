@@ -40,7 +40,7 @@ def sign_level(
         limits = health_actions.read_limits(client_id, by=by, now=now, why=why)
         avoided = {demand for demand, word in levels_of(limits).items() if word is Level.AVOID}
         before = clients_queries.ceilings([client_id])[client_id].get(kind, UNSIGNED_LEVEL)
-        scores = last_scores(history_queries.histories(client_id))
+        scores = history_queries.last_scores(history_queries.histories(client_id))
         rows = repertoire.exercises().values()
         found = rules.check(kind, before, rows, scores, avoided=avoided)
         asked = rules.Signing(level, flows, " ".join(reason.split()), teachers.levels_of(by.pk).get(kind, 0))
@@ -50,13 +50,3 @@ def sign_level(
         detail = {"from": before, "to": level, "clean": found.clean, "of": found.open_rows, "flows": flows}
         audit.wrote("level_signed", signed, by=by, now=now, client_key=client_id, why=asked.reason, detail=detail)
     return signed
-
-
-def last_scores(histories: history_queries.Histories) -> dict[str, int]:
-    """The last score of each exercise in its own form."""
-    found = {}
-    for exercise_id, entries in histories.items():
-        scores = [entry.score for entry in entries if entry.shows_the_exercise and entry.score is not None]
-        if scores:
-            found[exercise_id] = scores[-1]
-    return found

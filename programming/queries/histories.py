@@ -101,3 +101,13 @@ def grants(client_id: UUID, exercise_ids: Collection[str] | None = None) -> dict
     for exercise_id, owned, at in rows.order_by("at").values_list("exercise_id", "owned", "at"):
         found.setdefault(exercise_id, []).append(Granted(zones.local_day(at, zone), owned))
     return found
+
+
+def last_scores(histories: Histories) -> dict[str, int]:
+    """The last score of each exercise in its own form."""
+    found = {}
+    for exercise_id, entries in histories.items():
+        scores = [entry.score for entry in entries if entry.shows_the_exercise and entry.score is not None]
+        if scores:
+            found[exercise_id] = scores[-1]
+    return found

@@ -297,4 +297,4 @@ def test_skipped_lines_and_changed_forms_give_no_score_to_sign_by(lesson):
     lesson.mark(second.pk, Mark.CHANGED, score=5)
     lesson.mark(third.pk, score=3)
     actions.finish_log(models.Log.objects.get(place=lesson.place).pk, by=lesson.teacher, now=LESSON)
-    assert levels.last_scores(histories.histories(lesson.client.pk)) == {third.exercise_id: 3}
+    assert histories.last_scores(histories.histories(lesson.client.pk)) == {third.exercise_id: 3}
