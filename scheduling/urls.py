@@ -80,6 +80,15 @@ spring_routes = [
     path("office/machines/<int:apparatus_id>/measures/", owner(pages.measure_machine), name="measure-machine"),
 ]
 
+item_routes = [
+    path("office/items/", owner(pages.items), name="items"),
+    path("office/items/<int:item_id>/away/", owner(pages.put_item_away), name="put-item-away"),
+    path("office/items/<int:item_id>/back/", owner(pages.bring_item_out), name="bring-item-out"),
+    path("desk/items/", house(pages.items_of_day), name="items-day"),
+    path("desk/places/<uuid:place_id>/items/", house(pages.place_items), name="place-items"),
+    path("desk/holds/<int:hold_id>/release/", house(pages.release_hold), name="release-hold"),
+]
+
 api_routes = [
     path("api/days/<str:day>/", house(api.DayView.as_view()), name="api-day"),
     path("api/openings/", desk(api.OpeningsView.as_view()), name="api-openings"),
@@ -88,4 +97,4 @@ api_routes = [
     path("api/places/<uuid:place_id>/state/", house(api.PlaceStateView.as_view()), name="api-place-state"),
 ]
 
-urlpatterns = [*desk_routes, *office_routes, *spring_routes, *api_routes]
+urlpatterns = [*desk_routes, *office_routes, *spring_routes, *item_routes, *api_routes]

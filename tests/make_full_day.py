@@ -24,7 +24,9 @@ from programming.rules.entries import About
 from scheduling import actions as scheduling_actions
 from scheduling import models as scheduling_models
 from scheduling.actions import calibrations
+from scheduling.actions import items as item_actions
 from scheduling.actions import springs as spring_actions
+from scheduling.rules.items import ItemKind
 from studio import models as studio_models
 from studio.actions import house as house_actions
 from studio.actions import people as people_actions
@@ -157,6 +159,7 @@ def _with_keys(
         "apparatus_id": machine.pk,
         "out_id": out.pk,
         **_springs(machine, owner),
+        **_items(running, owner),
         "off_id": off.pk,
         "day": DAY.isoformat(),
         "screen_id": "H01",
@@ -180,6 +183,15 @@ def _springs(machine: scheduling_models.Apparatus, owner: studio_models.Person) 
     kept = calibrations.calibrate_spring(spring.pk, **measured, by=owner, now=MIDDAY)
     look = spring_actions.inspect_spring(spring.pk, findings=(), by=owner, now=MIDDAY)
     return {"spring_id": spring.pk, "calibration_id": kept.id, "look_id": look.pk}
+
+
+def _items(lesson: make_programming.Lesson, owner: studio_models.Person) -> dict[str, int]:
+    """A box to share, held for the lesson that runs."""
+    studio, place = lesson.place.apparatus.studio_id, lesson.place
+    box = item_actions.add_item(studio_id=studio, kind=ItemKind.BOX, label="Box 1", by=owner, now=NOW)
+    quarter = Span(place.during.lower, place.during.lower + timedelta(minutes=15))
+    hold = item_actions.hold_item(place.pk, item_id=box.pk, span=quarter, by=owner, now=NOW)
+    return {"item_id": box.pk, "hold_id": hold.pk}
 
 
 def _proposal(by: studio_models.Person) -> UUID:

@@ -1,6 +1,7 @@
 """Scheduling's pages, split by what they show."""
 
 from scheduling.pages.day import changes, day_sheet
+from scheduling.pages.items import bring_item_out, items, items_of_day, place_items, put_item_away, release_hold
 from scheduling.pages.leaving import leave
 from scheduling.pages.office import client_panel, home_desk, home_desk_side, home_owner, load_panel, use, use_panel
 from scheduling.pages.openings import book, openings, who
@@ -42,6 +43,7 @@ __all__ = [
     "book",
     "bring_back_calibration",
     "bring_back_lesson",
+    "bring_item_out",
     "calibrate",
     "cancel_lesson",
     "changes",
@@ -54,6 +56,8 @@ __all__ = [
     "home_desk_side",
     "home_owner",
     "instructor",
+    "items",
+    "items_of_day",
     "leave",
     "load_panel",
     "look_at_machine",
@@ -67,7 +71,10 @@ __all__ = [
     "openings",
     "out_of_service",
     "place",
+    "place_items",
     "put_back_spring",
+    "put_item_away",
+    "release_hold",
     "replace_spring",
     "setup_machines",
     "spring",

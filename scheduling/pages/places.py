@@ -13,6 +13,7 @@ from django.utils.http import urlencode
 from django.views.decorators.http import require_POST, require_safe
 
 from scheduling import actions, forms, queries
+from scheduling.queries import items as item_queries
 from scheduling.rules.alternatives import Asked
 from scheduling.rules.places import LessonKind, PlaceState, late_minutes
 from studio.doors import me
@@ -137,6 +138,8 @@ def slip_context(place_id: UUID | None, *, now: datetime) -> dict[str, Any]:
     found = queries.slip(place_id, now=now)
     facts = found.place
     context = {"slip": found, "at_start": facts.start_wall.hour >= AFTER_NOON, "is_private": _private(facts)}
+    context["holds"] = item_queries.holds_of([place_id])
+    context["shares"] = bool(context["holds"]) or item_queries.shares_anything(facts.studio_id)
     context["late"] = late_minutes(facts.state, facts.span, now) if facts.live else 0
     if found.may_move and context["is_private"]:
         context["nearest"] = nearest(facts, now, facts.span, facts.instructor_id, facts.apparatus_id)

@@ -38,6 +38,13 @@ def whole_quarters(span: Span) -> Span:
     return Span(begin, span.end.astimezone(UTC) + (QUARTER - over if over else timedelta(0)))
 
 
+def quarters_of(span: Span) -> tuple[Span, ...]:
+    """The quarter hours that the span touches, one by one."""
+    whole = whole_quarters(span)
+    count = (whole.end - whole.start) // QUARTER
+    return tuple(Span(whole.start + QUARTER * at, whole.start + QUARTER * (at + 1)) for at in range(count))
+
+
 def moved(span: Span, *, lesson: Span, to: Span) -> Span | None:
     """The hold as far from the new start as it was from the old one, on whole quarters and inside the lesson's own.
 
