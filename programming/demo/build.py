@@ -18,6 +18,8 @@ from programming.demo.founding import House
 from programming.demo.logbook import logbook
 from programming.demo.papers import Papers
 from programming.demo.scenario import PersonPlan, Scenario, scenario
+from programming.demo.teaching import Teaching
+from programming.demo.workshop import Workshop
 from programming.queries import files
 from studio import models as studio_models
 from studio.actions import house as house_actions
@@ -111,6 +113,7 @@ class Building:
         self.calendar = Calendar(self.scenario, self.members, self.today, self.seed)
         self.plan()
         self.house = self.found()
+        self.workshop.measure()
         self.enrol()
         self.play_past()
         self.book_ahead()
@@ -139,6 +142,15 @@ class Building:
         founding.trouble(house, self.scenario, today=self.today, now=self.now)
         return house
 
+    @property
+    def workshop(self) -> Workshop:
+        return Workshop(self.scenario, self.house, self.seed, self.now)
+
+    @property
+    def teaching(self) -> Teaching:
+        usual = self.week.usual
+        return Teaching(self.scenario, self.house, self.members, self.clients, usual, self.seed, self.now)
+
     def with_logins(self) -> list[PersonPlan]:
         """Owner, desk, and the instructors with the fullest day today."""
         people = self.scenario.people
@@ -154,12 +166,9 @@ class Building:
         for member in self.members:
             self.clients[member.number] = enrolling.enrol(member, self.house, self.scenario, now=self.now)
             self.step("clients and their forms")
-        book = logbook(self.scenario.words["log_notes"], self.clients[0])
+        book = logbook(self.scenario, self.clients[0])
         self.diary = Diary(self.scenario, self.house, self.clients, book, self.seed, self.now)
-        for member in self.members:
-            if member.is_steady and (teacher := self.week.usual.get(member.number)):
-                day = self.now - timedelta(days=20)
-                enrolling.sign_levels(member, self.house, self.clients[member.number], teacher, now=day)
+        self.teaching.meet()
 
     def play_past(self) -> None:
         for day in days_of(min(self.planned), self.today - timedelta(days=1)):
@@ -209,6 +218,11 @@ class Building:
             if member.changed:
                 client_id = self.clients[member.number]
                 enrolling.sign_again(member, self.house, self.scenario, client_id, now=self.now)
+        self.workshop.look()
+        self.workshop.propose()
+        self.workshop.draft()
+        self.teaching.speak()
+        self.teaching.decide()
         usual = self.week.usual
         Papers(self.scenario, self.house, self.members, self.clients, usual, self.now).turn()
 

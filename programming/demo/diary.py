@@ -7,11 +7,13 @@ from random import Random
 from uuid import UUID
 
 from programming import models
+from programming.actions import checkins
 from programming.demo.cast import Member
 from programming.demo.days import Fate, Planned, Seat
 from programming.demo.founding import House, Teacher
 from programming.demo.logbook import Logbook, Telling
 from programming.demo.scenario import Scenario
+from programming.rules.checkins import Answers, Side, Slept, Sore
 from scheduling import actions as scheduling_actions
 from scheduling.models import Place
 from scheduling.rules.places import LessonKind, PlaceState
@@ -27,7 +29,7 @@ SOON = timedelta(minutes=20)
 class Diary:
     """Who is who by the scenario's numbers and names, and what was done so far.
 
-    `started` is an instant that chance counts from; `came` counts lessons by client.
+    `started` is the instant of the story that chance counts from; `came` counts lessons by client, `asked` check-ins.
     """
 
     scenario: Scenario
@@ -37,6 +39,7 @@ class Diary:
     seed: str
     started: datetime
     came: dict[int, int] = field(default_factory=dict)
+    asked: int = 0
 
     def book(self, planned: Planned, *, before: datetime) -> list[tuple[Seat, Place]]:
         """Book everybody who asked for the lesson, one to six days ahead of it and always before `before`."""
@@ -78,6 +81,8 @@ class Diary:
                 self._cancel(planned, place, seat.fate, before=min(span.start, now) - TEN)
             else:
                 program = self._plan(planned, seat, place, now - timedelta(hours=2))
+                if program and span.start <= now + SOON:
+                    program = self._check_in(planned, place, program, min(span.start, now) - FIVE)
                 if span.start <= now and not (late and number == 0):
                     self._begin(planned, seat, place, program, now)
                 elif now < span.start <= now + SOON and number == 0:
@@ -104,7 +109,7 @@ class Diary:
         if program is None:
             scheduling_actions.complete_place(place.pk, by=by, now=span.end)
             return
-        self.logbook.keep(program, place, span, by=by, telling=self._telling(planned, member))
+        self.logbook.keep(program, place, span, by=by, telling=self._telling(planned, member), now=self.started)
 
     def _plan(self, planned: Planned, seat: Seat, place: Place, now: datetime) -> models.Program | None:
         """A program for the place; groups are taught without one."""
@@ -129,6 +134,18 @@ class Diary:
             self.logbook.begin(
                 program, place, planned.span, by=by, now=now, telling=self._telling(planned, seat.member)
             )
+
+    def _check_in(self, planned: Planned, place: Place, program: models.Program, at: datetime) -> models.Program:
+        """The minute before the lesson: the first who are asked have something sore, and are fitted for today."""
+        told = self.scenario.craft["check_ins"]
+        sore = told[self.asked] if self.asked < len(told) else None
+        self.asked += 1
+        answers = Answers(slept=Slept.WELL)
+        if sore:
+            side = Side(sore["side"]) if sore["side"] else None
+            answers = Answers((Sore(sore["sore"], side),), sore["pain"], Slept(sore["slept"]))
+        checked = checkins.check_in(place.pk, answers=answers, by=self._teacher(planned).person, now=at)
+        return models.Program.objects.get(pk=checked.program_id or program.pk)
 
     def _arrive(self, place: Place, at: datetime) -> None:
         scheduling_actions.mark_place(place.pk, state=PlaceState.HERE, by=self.house.desk, now=at)

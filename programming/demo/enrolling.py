@@ -11,13 +11,12 @@ from programming.demo.answers import Telling
 from programming.demo.cast import Member
 from programming.demo.founding import House
 from programming.demo.scenario import Scenario
-from studio.rules import ApparatusKind, zones
+from studio.rules import zones
 
 ARRIVES = time(9, 20)
 SCREEN_TAKES = timedelta(seconds=25)
 SIGNED_AGAIN_BEFORE = timedelta(days=2)
 NEW_SIGN = {"S2": "yes"}
-STEADY_LEVEL = 3
 # Of so many clients one agrees to no messages, one to no touch.
 SILENT = 12
 HANDS_OFF = 7
@@ -36,13 +35,6 @@ def enrol(member: Member, house: House, scenario: Scenario, *, now: datetime) ->
     else:
         _as_told(member, house, scenario, client_id, arrives)
     return client_id
-
-
-def sign_levels(member: Member, house: House, client_id: UUID, teacher: str, *, now: datetime) -> None:
-    """Her usual teacher signs how far she may go on the reformer."""
-    person = house.teachers[teacher].person
-    kind = ApparatusKind.REFORMER.value
-    client_actions.sign_level(client_id, kind=kind, level=STEADY_LEVEL, by=person, now=now)
 
 
 def sign_again(member: Member, house: House, scenario: Scenario, client_id: UUID, *, now: datetime) -> None:

@@ -6,6 +6,7 @@ from datetime import date, datetime, time, timedelta
 
 from programming.demo.scenario import PersonPlan, Scenario, StudioPlan
 from scheduling import actions as scheduling_actions
+from scheduling.actions import items
 from studio import models as studio_models
 from studio.actions import house as house_actions
 from studio.actions import people as people_actions
@@ -138,6 +139,8 @@ def _add_machines(house: House, scenario: Scenario, now: datetime) -> None:
             now=now,
         )
         house.machines[machine.studio, machine.label] = added.pk
+    for item in scenario.items:
+        items.add_item(studio_id=house.studios[item.studio], kind=item.kind, label=item.label, by=house.owner, now=now)
 
 
 def _add_person(house: House, plan: PersonPlan, password: str | None, now: datetime) -> None:

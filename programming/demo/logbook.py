@@ -2,13 +2,17 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 from random import Random
 from uuid import UUID
 
 from programming import actions, models
+from programming.actions import telling as telling_actions
+from programming.demo.scenario import Scenario
 from programming.queries import templates as template_queries
 from programming.queries.templates import TemplateChoice
+from programming.rules.felt import Felt
+from programming.rules.load import HARDEST
 from programming.rules.marks import Decision, Mark
 from programming.rules.timing import Pace
 from scheduling.models import Place
@@ -22,6 +26,11 @@ FIRST_LESSONS = 3
 STEADY_LEVEL = 3
 LONGEST = 55
 NOTED = 0.15
+RATED = 0.7
+FELT = 0.02
+# How hard lessons feel, mean and spread, 0 to 10.
+EFFORT = (4.5, 1.4)
+ASKED_AFTER = timedelta(minutes=30)
 
 
 @dataclass(frozen=True)
@@ -40,10 +49,11 @@ class Telling:
 
 @dataclass(frozen=True)
 class Logbook:
-    """The templates in use by kind of apparatus, lowest level first, and the words of the notes."""
+    """The templates in use by kind of apparatus, lowest level first, the words of the notes, and what may be felt."""
 
     templates: Mapping[ApparatusKind, Sequence[TemplateChoice]]
     notes: Sequence[str]
+    felt: Sequence[tuple[str, int]]
 
     def assign(
         self, place: Place, kind: ApparatusKind, *, steady: bool, lessons: int, by: Person, now: datetime
@@ -63,8 +73,13 @@ class Logbook:
             pace=Pace.LEARNING if lessons <= FIRST_LESSONS else Pace.WORKING,
         )
 
-    def keep(self, program: models.Program, place: Place, span: Span, *, by: Person, telling: Telling) -> None:
-        """The whole log of a lesson: some lines watched and scored, the rest as planned, finished at its end."""
+    def keep(
+        self, program: models.Program, place: Place, span: Span, *, by: Person, telling: Telling, now: datetime
+    ) -> None:
+        """The whole log of a lesson: some lines watched and scored, the rest as planned, finished at its end.
+
+        How hard it felt is asked half an hour after, at `now` the latest.
+        """
         log = actions.open_log(place.pk, by=by, now=span.start)
         for line in telling.watched(_lines(program)):
             self._mark(log.pk, line, telling, by=by, now=_when(program, line, span))
@@ -72,6 +87,10 @@ class Logbook:
         if telling.rng.random() < NOTED:
             actions.note_log(log.pk, note=telling.rng.choice(self.notes), by=by, now=span.end)
         actions.finish_log(log.pk, by=by, now=span.end)
+        if telling.rng.random() < RATED:
+            effort = min(HARDEST, max(1, round(telling.rng.gauss(*EFFORT))))
+            effort_at = min(span.end + ASKED_AFTER, now)
+            telling_actions.rate_lesson(log.pk, effort=effort, by=by, now=effort_at)
 
     def begin(
         self, program: models.Program, place: Place, span: Span, *, by: Person, now: datetime, telling: Telling
@@ -90,6 +109,10 @@ class Logbook:
         reps = max(1, line.reps - rng.randint(1, 3)) if mark is Mark.FEWER else None
         scored = None if mark is Mark.SKIPPED else score
         actions.mark_line(log_id, line_id=line.pk, mark=mark, reps=reps, score=scored, by=by, now=now)
+        if mark is not Mark.SKIPPED and rng.random() < FELT:
+            symptom, pain = rng.choice(self.felt)
+            felt = Felt(pain or None, symptom)
+            telling_actions.tell_felt(log_id, line_id=line.pk, felt=felt, by=by, now=now)
 
     def _suits(self, found: Sequence[TemplateChoice], *, steady: bool, lessons: int) -> TemplateChoice:
         most = STEADY_LEVEL if steady else STEADY_LEVEL - 1
@@ -97,14 +120,15 @@ class Logbook:
         return full[min(lessons // FIRST_LESSONS, len(full) - 1)]
 
 
-def logbook(notes: Sequence[str], client_id: UUID) -> Logbook:
+def logbook(scenario: Scenario, client_id: UUID) -> Logbook:
     """The templates in use now. Any client will do to ask with: what is above her level is listed too."""
     kinds = {kind: template_queries.choices(client_id, kind) for kind in ApparatusKind}
     suited = {
         kind: sorted((one for one in choices if one.kind is kind), key=lambda one: (one.level, one.lines))
         for kind, choices in kinds.items()
     }
-    return Logbook(suited, notes)
+    felt = [(symptom, pain) for symptom, pain in scenario.craft["felt"]]
+    return Logbook(suited, scenario.words["log_notes"], felt)
 
 
 def _lines(program: models.Program) -> list[models.ProgramLine]:

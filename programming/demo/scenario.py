@@ -12,6 +12,7 @@ from zoneinfo import ZoneInfo
 
 from django.conf import settings
 
+from scheduling.rules.items import ItemKind
 from studio.rules import ApparatusKind, Role
 
 FOLDER = Path(settings.BASE_DIR) / "fixtures" / "demo"
@@ -36,6 +37,13 @@ class MachinePlan:
     kind: ApparatusKind
     label: str
     springs: str
+
+
+@dataclass(frozen=True)
+class ItemPlan:
+    studio: str
+    kind: ItemKind
+    label: str
 
 
 @dataclass(frozen=True)
@@ -99,10 +107,12 @@ class Scenario:
     emergency_number: str
     studios: tuple[StudioPlan, ...]
     machines: tuple[MachinePlan, ...]
+    items: tuple[ItemPlan, ...]
     people: tuple[PersonPlan, ...]
     clients: tuple[ClientRow, ...]
     personas: tuple[Persona, ...]
     words: Mapping[str, Any]
+    craft: Mapping[str, Any]
 
     @property
     def teachers(self) -> tuple[PersonPlan, ...]:
@@ -121,10 +131,12 @@ def scenario() -> Scenario:
         emergency_number=house["emergency_number"],
         studios=tuple(_studio(key, told) for key, told in house["studios"].items()),
         machines=tuple(_machines(house)),
+        items=tuple(ItemPlan(studio, ItemKind(kind), label) for studio, kind, label in house["items"]),
         people=tuple(_person(told, house["mail_place"]) for told in house["people"]),
         clients=tuple(_clients(house["client_mail_places"])),
         personas=tuple(_persona(key, told) for key, told in _json("personas").items()),
         words=_json("words"),
+        craft=_json("craft"),
     )
 
 

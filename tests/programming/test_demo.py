@@ -3,6 +3,7 @@
 import itertools
 import json
 import stat
+from collections import Counter
 from collections.abc import Iterator
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
@@ -10,6 +11,7 @@ from pathlib import Path
 import pytest
 from django.core.management import call_command
 from django.db import transaction
+from django.db.models import F
 from django.test import override_settings
 from pytest_django import DjangoDbBlocker, Settings
 
@@ -20,13 +22,13 @@ from clients.rules.coming import ComingKind
 from clients.rules.names import alike
 from clients.rules.outcomes import DeskWord
 from programming import actions
-from programming.demo import build, cast, timetable
+from programming.demo import build, cast, founding, timetable
 from programming.demo.days import Calendar, Planned
 from programming.demo.scenario import Scenario, scenario
 from programming.management.commands import build_demo
-from programming.models import Log, LogLine, ProgramLine
+from programming.models import Body, Exercise, Grant, Log, LogLine, Program, ProgramLine, RepertoireProposal, Waiver
 from programming.rules.marks import Decision
-from scheduling.models import Apparatus, Lesson, Place
+from scheduling.models import Apparatus, Calibration, Inspection, Lesson, Place, Spring
 from scheduling.rules.places import HOLDING, PlaceState
 from studio import queries as studio_queries
 from studio.models import Business, Notice, Person
@@ -64,6 +66,8 @@ def described() -> dict[str, list[tuple[object, ...]]]:
     """Everything of a studio that a person could tell apart, without row keys and passwords."""
     place = ("client__name", "client__born_on", "apparatus__label", "during", "state", "state_at", "booked_at")
     screening = ("client__name", "client__born_on", "outcome", "decided_at", "valid_until")
+    line = ("program__client__name", "program__made_at", "position", "planned", "exercise")
+    measured = ("spring__apparatus__label", "points", "measured_on", "k_n_per_m")
     mark = ("log__place__client__name", "log__started_at", "program_line__position", "program_line__exercise")
     return {
         "people": sorted(Person.objects.values_list("name", "email", "roles")),
@@ -76,6 +80,11 @@ def described() -> dict[str, list[tuple[object, ...]]]:
         "letters": sorted(Letter.objects.values_list("client__name", "state", "arrived_at", "holds_until"), key=str),
         "pictures": sorted(Client.objects.exclude(photograph=None).values_list("name", flat=True)),
         "marks": sorted(LogLine.objects.values_list(*mark, "mark", "reps", "score"), key=str),
+        "efforts": sorted(Log.objects.values_list("place__client__name", "started_at", "effort", "effort_at"), key=str),
+        "builds": sorted(Body.objects.values_list("client__name", "by__name", "at"), key=str),
+        "lines": sorted(ProgramLine.objects.values_list(*line, "decision", "spring_set", "reps", "seconds"), key=str),
+        "proposals": sorted(RepertoireProposal.objects.values_list("key", "proposed_at", "decision", "answer")),
+        "measured": sorted(Calibration.objects.values_list(*measured), key=str),
         "notices": sorted(Notice.objects.values_list("kind", "contact__address", "due_at", "state"), key=str),
     }
 
@@ -188,6 +197,50 @@ def test_a_finished_log_says_something_of_every_line(demo: Demo, db: None) -> No
     for log in finished:
         lines = ProgramLine.objects.filter(program=log.program_id).exclude(decision=Decision.LEFT_OUT)
         assert log.lines.count() == lines.count() > 3
+
+
+def test_every_spring_was_measured_but_those_of_two_machines(demo: Demo, db: None) -> None:
+    unmeasured = {tuple(one) for one in scenario().craft["unmeasured"]}
+    renewed = tuple(scenario().craft["renewed"])
+    hanging = Spring.objects.filter(removed_on=None)
+    assert hanging.filter(calibrated_on=None).exists()
+    for spring in hanging.select_related("apparatus"):
+        open_one = {label for _, label in [*unmeasured, renewed]}
+        assert (spring.calibrated_on is None) == (spring.apparatus.label in open_one)
+    assert all(0.99 <= fit <= 1 for fit in Calibration.objects.values_list("r2", flat=True))
+
+
+def test_one_machine_has_new_springs_and_one_spring_of_the_machine_that_is_out_is_heard(demo: Demo, db: None) -> None:
+    taken_off = Spring.objects.exclude(removed_on=None)
+    assert set(taken_off.values_list("apparatus__label", flat=True)) == {scenario().craft["renewed"][1]}
+    heard = Inspection.objects.exclude(findings=[])
+    assert [one.spring.apparatus.label for one in heard] == [founding.OUT_OF_SERVICE[1]]
+
+
+def test_of_four_changes_that_teachers_asked_for_one_is_in_force(demo: Demo, db: None) -> None:
+    decided = Counter(RepertoireProposal.objects.values_list("decision", flat=True))
+    assert decided == {"taken_over": 1, "turned_down": 1, "": 2}
+    taken = RepertoireProposal.objects.get(decision="taken_over")
+    assert Exercise.objects.get(pk=taken.key).row["note"] == taken.columns["note"]
+
+
+def test_whose_lessons_are_written_down_has_her_build_noted_before_her_first_program(demo: Demo, db: None) -> None:
+    noted = dict(Body.objects.values_list("client", "at"))
+    assert len(noted) > 5
+    for client_id, at in noted.items():
+        programs = Program.objects.filter(client=client_id)
+        assert not programs.filter(made_at__lt=at).exclude(place__during__startswith__gt=NOW).exists()
+
+
+def test_most_finished_lessons_say_how_hard_they_felt_and_none_before_it_was_over(demo: Demo, db: None) -> None:
+    rated = Log.objects.exclude(effort=None)
+    assert rated.count() > Log.objects.filter(finished_at__isnull=False).count() / 2
+    assert not rated.filter(effort_at__lt=F("finished_at")).exists()
+
+
+def test_single_exercises_were_granted_and_one_prerequisite_was_set_aside(demo: Demo, db: None) -> None:
+    assert Grant.objects.count() == len(scenario().craft["grants"])
+    assert Waiver.objects.filter(taken_back_at=None).count() == 1
 
 
 def test_no_letter_about_the_past_is_waiting(demo: Demo, db: None) -> None:
