@@ -1,11 +1,25 @@
-"""Shared things a line is done with, and the quarter hours a program needs them for."""
+"""Shared things a line is done with, and the quarter hours a program or a group needs them for."""
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections import Counter
+from collections.abc import Hashable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import timedelta
+from typing import TypeVar
 
-from scheduling.rules.items import ItemKind, whole_quarters
+from scheduling.rules.items import ItemKind, quarters_of, whole_quarters
 from studio.rules import ApparatusKind, Span
+
+Key = TypeVar("Key", bound=Hashable)
+SECOND = timedelta(seconds=1)
+
+
+@dataclass(frozen=True)
+class Use:
+    """One item of a kind in use by one person, in seconds after the beginning of the lesson."""
+
+    kind: ItemKind
+    begins: float
+    lasts: float
 
 
 @dataclass(frozen=True)
@@ -35,34 +49,51 @@ def items_of(
     return frozenset(found)
 
 
-def wants(used: Iterable[tuple[ItemKind, float, float]], *, starts: datetime, ends: datetime) -> tuple[Want, ...]:
-    """The quarter hours of a lesson in which items are needed, from uses in seconds after its start.
+def wants(uses: Iterable[Use], lesson: Span) -> tuple[Want, ...]:
+    """The quarter hours of a lesson in which one person needs items; touching quarters of one kind are one want.
 
-    Uses of one kind that touch the same or the next quarter are one want; nothing reaches beyond the lesson's own
-    quarters.
+    What runs over the end of the lesson wants its last quarter.
     """
-    by_kind: dict[ItemKind, list[Span]] = {}
-    for kind, begins, lasts in used:
-        begin = min(starts + timedelta(seconds=begins), ends - timedelta(seconds=1))
-        end = min(max(begin + timedelta(seconds=1), starts + timedelta(seconds=begins + lasts)), ends)
-        by_kind.setdefault(kind, []).append(whole_quarters(Span(begin, end)))
-    return tuple(Want(kind, span) for kind in sorted(by_kind) for span in _joined(sorted(by_kind[kind], key=_start)))
+    quarters = [(use.kind, quarter) for use in uses for quarter in quarters_of(_inside(use, lesson))]
+    return tuple(_joined(quarters))
 
 
-def most_at_once(rounds: Sequence[Mapping[str, int]], kind: str) -> int:
-    """How many of a kind are in use in the round that uses most."""
-    return max((used.get(kind, 0) for used in rounds), default=0)
+def wants_of_group(rounds: Sequence[Mapping[Key, Sequence[Use]]], lesson: Span) -> dict[Key, tuple[Want, ...]]:
+    """What a group needs for which quarter hours: of each kind as many as its fullest round, not one for each person.
+
+    The items are held in the names of those who are first to use them; they hand them on from round to round.
+    """
+    names: dict[tuple[ItemKind, Span], dict[Key, None]] = {}
+    most: Counter[tuple[ItemKind, Span]] = Counter()
+    for at in rounds:
+        here = [(key, slot) for key, uses in at.items() for slot in _slots(uses, lesson)]
+        for key, slot in here:
+            names.setdefault(slot, {})[key] = None
+        most |= Counter(slot for _, slot in here)
+    held = [(key, slot) for slot, count in most.items() for key in list(names[slot])[:count]]
+    return {key: tuple(_joined([slot for holder, slot in held if holder == key])) for key in dict(held)}
 
 
-def _start(span: Span) -> datetime:
-    return span.start
+def _slots(uses: Sequence[Use], lesson: Span) -> Iterator[tuple[ItemKind, Span]]:
+    for use in uses:
+        yield from ((use.kind, quarter) for quarter in quarters_of(_inside(use, lesson)))
 
 
-def _joined(spans: Sequence[Span]) -> list[Span]:
-    out: list[Span] = []
-    for span in spans:
-        if out and span.start <= out[-1].end:
-            out[-1] = Span(out[-1].start, max(out[-1].end, span.end))
-        else:
-            out.append(span)
-    return out
+def _inside(use: Use, lesson: Span) -> Span:
+    begin = min(lesson.start + timedelta(seconds=use.begins), lesson.end - SECOND)
+    end = min(lesson.start + timedelta(seconds=use.begins + use.lasts), lesson.end)
+    return whole_quarters(Span(begin, max(end, begin + SECOND)))
+
+
+def _joined(quarters: Sequence[tuple[ItemKind, Span]]) -> Iterator[Want]:
+    """Quarters of one kind that touch made one, kind by kind in order of time."""
+    open_want: Want | None = None
+    for kind, span in sorted(set(quarters)):
+        if open_want and open_want.kind is kind and open_want.span.end == span.start:
+            open_want = Want(kind, Span(open_want.span.start, span.end))
+            continue
+        if open_want:
+            yield open_want
+        open_want = Want(kind, span)
+    if open_want:
+        yield open_want

@@ -2,13 +2,17 @@
 
 from functools import partial
 
+import pytest
+
+from clients.rules import Rulebook
 from programming.rules.fitting import fit
-from programming.rules.groups import Person, offers, options_of, shared_plan
+from programming.rules.groups import NotYet, Person, barred, not_yet, offers, options_of, shared_plan
 from programming.rules.lines import PlannedLine
 from programming.rules.marks import Decision
 from studio.rules import ApparatusKind
 from tests.programming.reference import FOUNDATION, REPERTOIRE, TIMES, planned
 from tests.programming.test_rules_fitting import limits_of
+from tests.reference import tables
 
 REFORMER = ApparatusKind.REFORMER
 NINE = FOUNDATION[:9]
@@ -90,3 +94,35 @@ def test_whoever_lies_on_a_chair_of_her_own_shares_none():
     (line,) = offers([PlannedLine("1", "C-01")], [person(), person(kind=ApparatusKind.CHAIR)], REPERTOIRE,
                      shared={"chair"})  # fmt: skip
     assert [one[0].option.items for one in line] == [{"chair"}, frozenset()]
+
+
+def test_level_five_that_somebody_does_not_own_is_not_learned_in_a_group():
+    level_five = next(row.id for row in REPERTOIRE.values() if row.level == 5)
+    may_not = barred(REPERTOIRE, owned=frozenset())
+    assert level_five in may_not
+    learner = Person(person().fit, REFORMER, may_not)
+    (line,) = offers(planned([level_five]), [person(), learner], REPERTOIRE)
+    assert line[0] and not line[1]
+
+
+CONDITIONS = Rulebook.from_tables(tables()).conditions
+
+
+@pytest.mark.parametrize(
+    ("told", "expected"),
+    [
+        ({"first_visit": True}, NotYet.FIRST),
+        ({"because": ["C33"]}, NotYet.FRESH),  # an ankle sprain within six weeks
+        ({"because": ["C26"]}, NotYet.FRESH),  # a hip replacement within twelve weeks
+        ({"because": ["C47"]}, NotYet.FRESH),  # a concussion until it is free of symptoms
+        ({"pains": [4]}, NotYet.SORE),
+        ({"pains": [3]}, None),
+        ({"because": ["C01", "C27"]}, None),  # stable, and a hip that was released
+        ({"because": ["C22", "C45"]}, None),  # after a birth, and a seizure: cared for, but no injury
+        ({}, None),
+    ],
+)
+def test_no_first_lesson_no_fresh_injury_and_no_sore_day_in_a_group(told, expected):
+    """Source: the domain rule of groups (studio_practice); what counts as fresh is studio_default."""
+    given = {"first_visit": False, "because": [], "pains": [], **told}
+    assert not_yet(**given, conditions=CONDITIONS) is expected

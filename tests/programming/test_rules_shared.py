@@ -2,7 +2,7 @@
 
 from datetime import UTC, datetime, timedelta
 
-from programming.rules.shared import Want, items_of, wants
+from programming.rules.shared import Use, Want, items_of, wants, wants_of_group
 from scheduling.rules.items import ItemKind
 from studio.rules import ApparatusKind, Span
 from tests.programming.reference import REPERTOIRE
@@ -32,10 +32,12 @@ def test_the_roll_back_bar_of_the_tower_and_the_chair_are_shared_unless_the_chai
     assert needed("C-01", ApparatusKind.CHAIR) == frozenset()
 
 
+LESSON = Span(NINE, NINE + timedelta(minutes=55))
+
+
 def test_uses_in_touching_quarters_are_one_want_and_far_ones_two():
-    used = [(ItemKind.BOX, 60, 600), (ItemKind.BOX, 1000, 100), (ItemKind.BOX, 2800, 60), (ItemKind.CHAIR, 0, 30)]
-    found = wants(used, starts=NINE, ends=NINE + timedelta(minutes=55))
-    assert found == (
+    uses = [Use(ItemKind.BOX, 60, 600), Use(ItemKind.BOX, 1000, 100), Use(ItemKind.BOX, 2800, 60)]
+    assert wants([*uses, Use(ItemKind.CHAIR, 0, 30)], LESSON) == (
         Want(ItemKind.BOX, quarter(0, 2)),
         Want(ItemKind.BOX, quarter(3, 4)),
         Want(ItemKind.CHAIR, quarter(0, 1)),
@@ -43,5 +45,20 @@ def test_uses_in_touching_quarters_are_one_want_and_far_ones_two():
 
 
 def test_what_runs_over_the_end_of_the_lesson_wants_only_its_last_quarter():
-    (found,) = wants([(ItemKind.BOX, 5000, 300)], starts=NINE, ends=NINE + timedelta(minutes=60))
-    assert found == Want(ItemKind.BOX, quarter(3, 4))
+    assert wants([Use(ItemKind.BOX, 5000, 300)], LESSON) == (Want(ItemKind.BOX, quarter(3, 4)),)
+
+
+def test_a_group_that_hands_one_box_on_wants_one():
+    rounds = [{"ada": [Use(ItemKind.BOX, 0, 200)]}, {"ben": [Use(ItemKind.BOX, 200, 200)]}]
+    assert wants_of_group(rounds, LESSON) == {"ada": (Want(ItemKind.BOX, quarter(0, 1)),)}
+
+
+def test_a_group_wants_as_many_boxes_as_its_fullest_round_uses():
+    rounds = [
+        {"ada": [Use(ItemKind.BOX, 0, 200)]},
+        {"ben": [Use(ItemKind.BOX, 200, 800)], "cem": [Use(ItemKind.BOX, 200, 800)]},
+    ]
+    found = wants_of_group(rounds, LESSON)
+    assert found["ada"] == (Want(ItemKind.BOX, quarter(0, 1)),)
+    assert found["ben"] == (Want(ItemKind.BOX, quarter(0, 2)),)
+    assert found["cem"] == (Want(ItemKind.BOX, quarter(1, 2)),)

@@ -34,7 +34,8 @@ The slot is not part of it: which shared lines to leave out for everybody is the
 said.
 """
 
-from programming.rules.groups.offers import Offer, Person, offers, options_of
+from programming.rules.groups.joining import NotYet, barred, not_yet
+from programming.rules.groups.offers import Offer, Person, left_out, offers, options_of
 from programming.rules.groups.parts import MOST_AHEAD, MOST_PEOPLE, Begun, GroupCost, Option, Round, Shared
 from programming.rules.groups.search import shared_plan
 
@@ -43,11 +44,15 @@ __all__ = [
     "MOST_PEOPLE",
     "Begun",
     "GroupCost",
+    "NotYet",
     "Offer",
     "Option",
     "Person",
     "Round",
     "Shared",
+    "barred",
+    "left_out",
+    "not_yet",
     "offers",
     "options_of",
     "shared_plan",

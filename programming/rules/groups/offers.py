@@ -20,10 +20,14 @@ AS_NEAR_AS_AIM = 3
 
 @dataclass(frozen=True)
 class Person:
-    """One person: `fit` fits any lines to her body, machine and level; `kind` is her machine's, hers alone."""
+    """One person: `fit` fits any lines to her body, machine and level; `kind` is her machine's, hers alone.
+
+    `barred` are exercises she does not do in a group, whatever her fit says.
+    """
 
     fit: Callable[[Sequence[PlannedLine]], FittedProgram]
     kind: ApparatusKind
+    barred: frozenset[str] = frozenset()
 
 
 @dataclass(frozen=True)
@@ -92,6 +96,8 @@ class _Table:
             found += self._other_stand_ins(place, person)
         told: dict[str, Offer] = {}
         for line in found:
+            if line.exercise_id in self._people[person].barred:
+                continue
             told.setdefault(_form(line), Offer(self._option(plan, line, person), line))
         return tuple(told.values())
 
@@ -170,4 +176,26 @@ def _in_place_of(
         decision=Decision.SWAPPED,
         why=(*(why for why in own.why if why.exercise_id == row.id), *line.why),
         lost_purposes=lost_purposes(row, stand_in),
+    )
+
+
+def left_out(own: FittedLine, row: ExerciseRow, *, note: str = "") -> FittedLine:
+    """Her line when it is left out: why her own fit could not keep it, or the note of what else decided."""
+    why = tuple(one for one in own.why if one.exercise_id == row.id) if own.exercise_id != row.id else ()
+    return replace(
+        own,
+        exercise_id=None,
+        decision=Decision.LEFT_OUT,
+        why=why,
+        form="",
+        lost_purposes=lost_purposes(row, None),
+        demands=frozenset(),
+        springs=None,
+        spring_error=0,
+        reps=0,
+        seconds=0.0,
+        is_new=False,
+        steps=(),
+        setup=(),
+        notes=(note,) if note and not why else (),
     )
