@@ -154,6 +154,10 @@ class GroupPlan(models.Model):
     pace = models.CharField(max_length=10, default="working")
     # Separate instructions the teacher must give beside the shared ones: the least there can be.
     instructions = models.PositiveSmallIntegerField()
+    # Whoever may do a line as planned joins the easier form of the others all the same.
+    one_voice = models.BooleanField(default=False)
+    # [{starts, seconds, begun: {key of a place: position of the line}}] in order; who is not named waits.
+    rounds = models.JSONField(default=list)
     made_by = models.ForeignKey("studio.Person", on_delete=models.PROTECT, null=True, related_name="+")
     made_at = models.DateTimeField()
     replaced_at = models.DateTimeField(null=True, blank=True)
