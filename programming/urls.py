@@ -3,6 +3,7 @@
 from django.urls import path
 
 from programming import api, pages
+from programming.pages import bodies, checkins
 from programming.pages import bodies, checkins, proposals
 from studio.doors import roles
 from studio.rules import Role

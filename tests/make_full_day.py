@@ -19,6 +19,7 @@ from clients.actions import workbench
 from clients.rules import Pressure
 from clients.rules.readings import Sitting
 from programming import models as programming_models
+from programming.actions import waivers
 from programming.actions import proposals
 from programming.rules.entries import About
 from scheduling import actions as scheduling_actions
@@ -139,6 +140,7 @@ def _with_keys(
         "import_id": client_actions.look_at_list("list.csv", b"Name\nAda Quill\n", by=owner, now=NOW).pk,
         "reading_id": _reading(running, by=teacher.person),
         "restriction_id": _restriction(running, by=teacher.person),
+        "waiver_id": _waiver(running),
         "review_id": client_models.Review.objects.filter(client=finished.client)[0].pk,
         "notice_id": studio_models.Notice.objects.all()[0].pk,
         "exercise_id": programming_models.Exercise.objects.order_by("pk")[0].pk,
@@ -217,6 +219,11 @@ def _restriction(lesson: make_programming.Lesson, *, by: studio_models.Person) -
     row = client_actions.restrict(lesson.client.pk, terms=terms, by=by, now=NOW, why="sore knees")
     assert row is not None
     return row.pk
+
+
+def _waiver(lesson: make_programming.Lesson) -> UUID:
+    """What short spine asks for first is waived for the client who is being taught."""
+    return waivers.waive(lesson.client.pk, "R-SSP", reason="Seen on the tower", by=lesson.teacher, now=NOW).pk
 
 
 def stricter_rules(owner: studio_models.Person) -> client_models.RuleSet:

@@ -66,7 +66,7 @@ def take_back_body(client_id: UUID, *, by: Person, now: datetime, why: str = "")
         standing = _in_force(client)
         if standing is None:
             return None
-        earlier = models.Body.objects.filter(client=client, at__lt=standing.at).order_by("-at").first()
+        earlier = models.Body.objects.filter(client=client, replaced_at=standing.at).order_by("-at").first()
         return _kept(client, _opened(earlier, client) if earlier else BodyFacts(), by, now)
 
 

@@ -1,5 +1,6 @@
 """The check-in before a lesson: today's sore places limit this day only, and the program is fitted to them at once."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from uuid import UUID
@@ -10,10 +11,14 @@ from clients import actions as client_actions
 from clients import queries as clients_queries
 from clients.actions import reading
 from clients.models import Client, Screening
+from clients.rules.outcomes import Level
 from programming import models
-from programming.actions import facts, programs
+from programming.actions import facts, fits, programs
+from programming.queries import fits as fit_queries
+from programming.queries import programs as program_queries
 from programming.rules import checkins as rules
 from programming.rules.checkins import SIGN_BY_KEY, Answers
+from programming.rules.fitting import LimitFact
 from scheduling import queries as scheduling_queries
 from scheduling.rules.places import HOLDING
 from studio.actions import audit
@@ -37,13 +42,43 @@ class CheckedIn:
 
 
 @dataclass(frozen=True)
+class TodayLimit:
+    """A movement that is left out, changed or watched today, by its name."""
+
+    name: str
+    level: Level
+
+
+@dataclass(frozen=True)
+class Touched:
+    """A line of the program that today's findings still meet: its number, its name and the strictest level."""
+
+    no: int
+    name: str
+    level: Level
+
+
+@dataclass(frozen=True)
 class OpenCheckIn:
-    """The check-in of a place that stands, opened; `answers` is None before anybody was asked."""
+    """The check-in of a place that stands, opened; `answers` is None before anybody was asked.
+
+    `limits` are today's findings, strictest first. `touched` are lines of the program that they still meet: in a lesson
+    that is fitted to them none is to be avoided.
+    """
 
     place: scheduling_queries.PlaceFacts
     answers: Answers | None
     at: datetime | None
     by: str
+    limits: tuple[TodayLimit, ...] = ()
+    touched: tuple[Touched, ...] = ()
+    program_id: UUID | None = None
+    today_only: bool = False
+    begun: bool = False
+
+    @property
+    def told(self) -> str:
+        return rules.told(self.answers) if self.answers else ""
 
 
 def open_check_in(place_id: UUID, *, by: Person, now: datetime, why: str = "") -> OpenCheckIn:
@@ -53,10 +88,40 @@ def open_check_in(place_id: UUID, *, by: Person, now: datetime, why: str = "") -
         client = Client.objects.select_related("home").get(pk=place.client_id)
         why = reading.allowed(client, by=by, now=now, why=why)
         row = models.CheckIn.objects.select_related("by").filter(place_id=place_id, replaced_at=None).first()
+        begun = models.Log.objects.filter(place_id=place_id).exists()
         if row is None:
-            return OpenCheckIn(place, None, None, "")
+            return OpenCheckIn(place, None, None, "", begun=begun)
         audit.read("read_check_in", row, by=by, now=now, client_key=client.pk, why=why)
-        return OpenCheckIn(place, facts.opened_answers(row, client), row.at, row.by.name if row.by else "")
+        answers = facts.opened_answers(row, client)
+        found = rules.findings(answers)
+        program = program_queries.loaded_for_place(place_id)
+        return OpenCheckIn(
+            place=place,
+            answers=answers,
+            at=row.at,
+            by=row.by.name if row.by else "",
+            limits=_in_words(found),
+            touched=_touched(program, found) if program else (),
+            program_id=program.pk if program else None,
+            today_only=bool(program and program.today_only),
+            begun=begun,
+        )
+
+
+def _in_words(found: Mapping[str, LimitFact]) -> tuple[TodayLimit, ...]:
+    rulebook = clients_queries.rules_in_force().rulebook
+    limits = [TodayLimit(fit_queries.demand_words(demand, rulebook), fact.level) for demand, fact in found.items()]
+    return tuple(sorted(limits, key=lambda one: (rules.LEVELS.index(one.level), one.name)))
+
+
+def _touched(program: models.Program, found: Mapping[str, LimitFact]) -> tuple[Touched, ...]:
+    fit = fits.opened(program)
+    lines = []
+    for line in program_queries.view(program, fit).lines:
+        level = rules.asked(fit.of(line.no).demands, found)
+        if not line.is_out and level in (Level.AVOID, Level.ADAPT):
+            lines.append(Touched(line.no, line.name, level))
+    return tuple(lines)
 
 
 def check_in(place_id: UUID, *, answers: Answers, by: Person, now: datetime, why: str = "") -> CheckedIn:
