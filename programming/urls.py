@@ -3,8 +3,7 @@
 from django.urls import path
 
 from programming import api, pages
-from programming.pages import bodies, checkins
-from programming.pages import bodies, checkins, proposals
+from programming.pages import bodies, checkins, proposals, springs
 from studio.doors import roles
 from studio.rules import Role
 
@@ -34,6 +33,9 @@ urlpatterns = [
     path("floor/clients/<uuid:client_id>/waivers/", teaching(bodies.waive), name="waivers"),
     path("floor/waivers/<uuid:waiver_id>/back/", teaching(bodies.waiver_back), name="waiver-back"),
     path("floor/programs/<uuid:program_id>/", teaching(pages.program), name="program"),
+    path("floor/programs/<uuid:program_id>/work/", teaching(springs.program_work), name="program-work"),
+    path("floor/programs/<uuid:program_id>/work/<uuid:line_id>/", teaching(springs.line_work), name="line-work"),
+    path("office/springs/translate/", teaching(springs.translate), name="translate"),
     path("floor/programs/<uuid:program_id>/fit/", teaching(pages.refit), name="refit"),
     path("floor/clients/<uuid:client_id>/programs/", teaching(pages.client_panel), name="client-panel"),
     path("office/repertoire/", teaching(pages.repertoire), name="repertoire"),
@@ -61,4 +63,5 @@ urlpatterns = [
     path("api/places/<uuid:place_id>/log/lines/", floor(api.LogLineView.as_view()), name="api-log-line"),
     path("api/places/<uuid:place_id>/log/undo/", floor(api.LogUndoView.as_view()), name="api-log-undo"),
     path("api/places/<uuid:place_id>/log/finish/", floor(api.LogFinishView.as_view()), name="api-log-finish"),
+    path("api/springs/translate/", teaching(api.TranslateView.as_view()), name="api-translate"),
 ]

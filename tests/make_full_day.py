@@ -133,6 +133,9 @@ def _with_keys(
     keys = {
         "client_id": running.client.pk,
         "place_id": running.place.pk,
+        "line_id": programming_models.ProgramLine.objects.filter(program__place=running.place)
+        .exclude(spring_set="")[0]
+        .pk,
         "program_id": programming_models.Program.objects.get(place=running.place).pk,
         "record_id": client_models.ConditionRecord.objects.filter(client=running.client)[0].pk,
         "other_id": make_clients.client("Ysolde Marabin", different_from=(running.client.pk,), now=NOW).pk,

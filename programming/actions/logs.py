@@ -10,7 +10,7 @@ from clients.actions import seals
 from clients.models import Client
 from clients.rules.outcomes import DeskWord
 from programming import models
-from programming.actions import standings
+from programming.actions import springs, standings
 from programming.rules.marks import Decision, Mark
 from scheduling import actions as scheduling_actions
 from scheduling import queries as scheduling_queries
@@ -211,6 +211,7 @@ def finish_log(log_id: UUID, *, by: Person, now: datetime) -> models.Log:
         log.save(update_fields=["finished_at"])
         standings.derive(client_id, _practised(log), now=now)
         scheduling_actions.complete_place(log.place_id, by=by, now=now)
+        springs.hand_over_use(log)
         audit.wrote("finish_log", log, by=by, now=now, client_key=client_id)
     return log
 
@@ -234,6 +235,7 @@ def reopen_log(log_id: UUID, *, by: Person, now: datetime) -> models.Log:
         log.save(update_fields=["finished_at"])
         standings.derive(client_id, _practised(log), now=now)
         scheduling_actions.reopen_place(log.place_id, by=by, now=now)
+        springs.take_back_use(log)
         audit.wrote("reopen_log", log, by=by, now=now, client_key=client_id)
     return log
 

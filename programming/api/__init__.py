@@ -1,5 +1,6 @@
 """The run sheet and its log over the same actions as the pages."""
 
 from programming.api.run_sheet import LogFinishView, LogLineView, LogUndoView, RunSheetView
+from programming.api.springs import TranslateView
 
-__all__ = ["LogFinishView", "LogLineView", "LogUndoView", "RunSheetView"]
+__all__ = ["LogFinishView", "LogLineView", "LogUndoView", "RunSheetView", "TranslateView"]

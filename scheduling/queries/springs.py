@@ -219,7 +219,7 @@ def springs_at(apparatus_id: int, *, on: date | None = None) -> dict[int, Spring
         rows = rows.filter(removed_on=None)
     else:
         rows = rows.filter(fitted_on__lte=on).exclude(removed_on__lte=on)
-    return {row.pk: _fact(row) for row in rows}
+    return {row.pk: fact_of(row) for row in rows}
 
 
 def measures_of(apparatus_id: int) -> Measures:
@@ -246,7 +246,7 @@ def _rows(springs: QuerySet[models.Spring], now: datetime) -> list[SpringRow]:
 
 
 def _row(spring: models.Spring, uses: Sequence[wear.Strokes], look: Look | None, today: date) -> SpringRow:
-    fact, until = _fact(spring), spring.removed_on or today
+    fact, until = fact_of(spring), spring.removed_on or today
     used = wear.used_up(uses, rated=wear.rated_force(fact))
     return SpringRow(
         id=spring.pk,
@@ -307,7 +307,8 @@ def _calibrations(rows: Iterable[models.Calibration]) -> tuple[CalibrationRow, .
     return tuple(found)
 
 
-def _fact(row: models.Spring) -> SpringFact:
+def fact_of(row: models.Spring) -> SpringFact:
+    """A spring as the rules read it."""
     measured = row.calibrated_on is not None
     return SpringFact(row.k_n_per_m, row.x0_m, row.stiffness_class, measured, row.free_length_m)
 
