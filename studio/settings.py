@@ -263,6 +263,7 @@ CELERY_BEAT_SCHEDULE = {
     "raise due reviews": {"task": "clients.tasks.raise_due_reviews", "schedule": 600},
     "lay reminders": {"task": "scheduling.tasks.lay_reminders", "schedule": 900},
     "remind of letters": {"task": "clients.tasks.remind_of_letters", "schedule": 1800},
+    "compare programs": {"task": "programming.tasks.compare_programs", "schedule": 1800},
 }
 
 # --- API --------------------------------------------------------------------------------------------------------------

@@ -11,13 +11,14 @@ from clients import queries as clients_queries
 from clients.actions import health as health_actions
 from clients.queries import whys
 from programming import models
-from programming.actions import logs
+from programming.actions import checkins, logs
 from programming.actions.programs import OpenProgram, open_program
 from programming.queries import clients as known_clients
 from programming.queries import logs as log_queries
 from programming.queries import programs as program_queries
 from scheduling import queries as scheduling_queries
 from studio.models import Person
+from studio.rules import Role
 
 LEVELS = ("avoid", "adapt", "watch")
 
@@ -46,6 +47,8 @@ class FloorBrief:
     stands: tuple[log_queries.Stands, ...]
     reviews: tuple[known_clients.NextReview, ...]
     program: OpenProgram | None
+    check_in: checkins.OpenCheckIn
+    may_check_in: bool
 
     @property
     def limit_groups(self) -> tuple[LimitGroup, ...]:
@@ -74,6 +77,8 @@ def open_brief(place_id: UUID, *, by: Person, now: datetime, why: str = "") -> F
             stands=tuple(log_queries.standings(place.client_id, since=last.on if last else None, limit=6)),
             reviews=tuple(known_clients.reviews_of(place.client_id, on=place.day)),
             program=open_program(program_id, by=by, now=now, why=why) if program_id else None,
+            check_in=checkins.open_check_in(place_id, by=by, now=now, why=why),
+            may_check_in=by.has_role(Role.INSTRUCTOR) and checkins.is_its_day(place, now),
         )
 
 

@@ -24,6 +24,7 @@ from scheduling.rules.places import HOLDING
 from studio.actions import audit
 from studio.models import Person
 from studio.rules import Reason, Refused
+from studio.rules.zones import local_day
 
 
 @dataclass(frozen=True)
@@ -124,6 +125,11 @@ def _touched(program: models.Program, found: Mapping[str, LimitFact]) -> tuple[T
     return tuple(lines)
 
 
+def is_its_day(place: scheduling_queries.PlaceFacts, now: datetime) -> bool:
+    """Whether a check-in may be taken: the place is held, and it is the day of its lesson there."""
+    return place.live and place.state in HOLDING and place.day == local_day(now, place.zone)
+
+
 def check_in(place_id: UUID, *, answers: Answers, by: Person, now: datetime, why: str = "") -> CheckedIn:
     """Keep what was said and fit the lesson's program to it, for today only; another word replaces the first.
 
@@ -164,7 +170,7 @@ def _held(place_id: UUID, *, by: Person, now: datetime, why: str) -> tuple[Clien
     reading.allowed(client, by=by, now=now, why=why)
     if not place.live or place.state not in HOLDING:
         raise Refused(Reason("place_not_held", "That place is not held any more.", "place", "a place that is booked"))
-    if place.day != clients_queries.day_of(now, client):
+    if not is_its_day(place, now):
         says = f"The check-in belongs to the day of the lesson, {place.start_wall:%A} {place.start_wall.day} "
         raise Refused(Reason("not_its_day", says + f"{place.start_wall:%B}.", allowed="ask on the day"))
     return client, place

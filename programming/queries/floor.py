@@ -23,6 +23,7 @@ class FloorPlace:
     stage: str
     is_now: bool
     is_past: bool
+    to_fit_again: bool = False
 
     @property
     def needs_a_look(self) -> bool:
@@ -60,7 +61,7 @@ def floor_day(person: Person, day: date, *, now: datetime) -> FloorDay:
     stages = _stages([place.place_id for place in places])
     rows = []
     for place in places:
-        program_id, name = programs.get(place.place_id, (None, ""))
+        program_id, name, differs = programs.get(place.place_id, (None, "", False))
         marks = _marks(place, forms[place.client_id], place.client_id in due)
         rows.append(
             FloorPlace(
@@ -71,6 +72,7 @@ def floor_day(person: Person, day: date, *, now: datetime) -> FloorDay:
                 stage=stages.get(place.place_id, ""),
                 is_now=place.span.start <= now < place.span.end,
                 is_past=now >= place.span.end,
+                to_fit_again=differs and place.place_id not in stages and now < place.span.end,
             )
         )
     return FloorDay(day, day == client_queries.house_day(now), tuple(rows))
@@ -87,9 +89,14 @@ def _marks(place: PlaceFacts, form: client_queries.FormStanding, review_due: boo
     return tuple(found)
 
 
-def _programs(place_ids: list[UUID]) -> dict[UUID, tuple[UUID, str]]:
+def _programs(place_ids: list[UUID]) -> dict[UUID, tuple[UUID, str, bool]]:
+    """Program, template, and whether it is to be fitted again: found by night, or on another machine since."""
     rows = models.Program.objects.filter(place_id__in=place_ids, replaced_at=None)
-    return {place: (key, name) for place, key, name in rows.values_list("place_id", "id", "template__name")}
+    told = rows.values_list("place_id", "id", "template__name", "differs_since", "apparatus_id", "place__apparatus_id")
+    return {
+        place: (key, name, since is not None or fitted_for != taught_on)
+        for place, key, name, since, fitted_for, taught_on in told
+    }
 
 
 def _stages(place_ids: list[UUID]) -> dict[UUID, str]:
