@@ -4,6 +4,7 @@ from django.urls import path
 
 from programming import api, pages
 from programming.pages import bodies, checkins, proposals, springs
+from programming.pages import papers, progress, telling
 from studio.doors import roles
 from studio.rules import Role
 
@@ -38,6 +39,27 @@ urlpatterns = [
     path("office/springs/translate/", teaching(springs.translate), name="translate"),
     path("floor/programs/<uuid:program_id>/fit/", teaching(pages.refit), name="refit"),
     path("floor/clients/<uuid:client_id>/programs/", teaching(pages.client_panel), name="client-panel"),
+    path("floor/clients/<uuid:client_id>/progress/", teaching(progress.progress), name="progress"),
+    path("floor/clients/<uuid:client_id>/plan/", teaching(progress.plan), name="plan"),
+    path("floor/clients/<uuid:client_id>/load/", teaching(progress.load), name="load"),
+    path("floor/clients/<uuid:client_id>/level/<str:apparatus_kind>/", teaching(progress.level), name="level"),
+    path(
+        "floor/clients/<uuid:client_id>/progress/<str:exercise_id>/",
+        teaching(progress.exercise_progress),
+        name="exercise-progress",
+    ),
+    path(
+        "floor/clients/<uuid:client_id>/progress/<str:exercise_id>/decide/", teaching(progress.decide), name="decide"
+    ),
+    path("floor/decisions/<uuid:decision_id>/back/", teaching(progress.decision_back), name="decision-back"),
+    path("floor/grants/<uuid:grant_id>/back/", teaching(progress.grant_back), name="grant-back"),
+    path("floor/clients/<uuid:client_id>/home-card/", teaching(papers.home_card), name="home-card"),
+    path("floor/clients/<uuid:client_id>/log.csv", teaching(papers.log_file), name="log-file"),
+    path("floor/programs/<uuid:program_id>/lesson-card/", teaching(papers.lesson_card), name="lesson-card"),
+    path("floor/<uuid:place_id>/run/felt/", floor(telling.felt), name="felt"),
+    path("floor/<uuid:place_id>/run/effort/", floor(telling.effort), name="effort"),
+    path("floor/<uuid:place_id>/run/effort/back/", floor(telling.effort_back), name="effort-back"),
+    path("floor/<uuid:place_id>/run/reopen/", floor(telling.reopen), name="reopen"),
     path("office/repertoire/", teaching(pages.repertoire), name="repertoire"),
     path("office/repertoire/reload/", owner(pages.reload), name="reload"),
     path("office/repertoire/new/", teaching(proposals.new_exercise), name="exercise-new"),

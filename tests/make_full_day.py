@@ -22,6 +22,8 @@ from programming import models as programming_models
 from programming.actions import waivers
 from programming.actions import proposals
 from programming.rules.entries import About
+from programming.actions import decisions, grants
+from programming.rules.progress import Step
 from scheduling import actions as scheduling_actions
 from scheduling import models as scheduling_models
 from scheduling.actions import calibrations
@@ -148,6 +150,9 @@ def _with_keys(
         "notice_id": studio_models.Notice.objects.all()[0].pk,
         "exercise_id": programming_models.Exercise.objects.order_by("pk")[0].pk,
         "step_code": programming_models.LadderStep.objects.order_by("position")[0].pk,
+        "grant_id": _grant(finished),
+        "decision_id": _decision(finished),
+        "apparatus_kind": "reformer",
         "proposal_id": _proposal(teacher.person),
         "person_id": teacher.person.pk,
         "studio_id": house.studio.pk,
@@ -203,6 +208,16 @@ def _proposal(by: studio_models.Person) -> UUID:
     """A change of an exercise that waits for the owner."""
     wanted = {"reps_low": "5", "reps_high": "8"}
     return proposals.propose_change(About.EXERCISE, "R-FRO", wanted=wanted, why="Enough", by=by, now=MIDDAY).pk
+
+
+def _grant(lesson: make_programming.Lesson) -> UUID:
+    granted = {"exercise_id": "R-FW1", "owned": True, "reason": "Years elsewhere"}
+    return grants.grant_exercise(lesson.client.pk, **granted, by=lesson.teacher, now=MIDDAY).pk  # type: ignore[arg-type]
+
+
+def _decision(lesson: make_programming.Lesson) -> UUID:
+    step = {"exercise_id": "R-FW1", "decided": Step.REPEAT}
+    return decisions.decide_step(lesson.client.pk, **step, by=lesson.teacher, now=MIDDAY).pk  # type: ignore[arg-type]
 
 
 def merged() -> UUID:

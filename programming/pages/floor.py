@@ -14,6 +14,7 @@ from programming import actions
 from programming.forms import AssignForm
 from programming.pages.reasons import ask, asks_why, reason_for
 from programming.queries import floor as floor_queries
+from programming.queries import progress as progress_queries
 from programming.queries import templates as template_queries
 from programming.rules.timing import Pace
 from scheduling import queries as scheduling_queries
@@ -45,7 +46,8 @@ def brief(request: HttpRequest, place_id: UUID) -> HttpResponse:
     except Refused as refused:
         return ask(request, place.client_id, refused)
     choices = template_queries.choices(place.client_id, place.kind) if found.program is None else []
-    return render(request, "programming/brief.html", {"brief": found, "choices": choices, "paces": list(Pace)})
+    decided = progress_queries.decided_words(place.client_id)
+    return render(request, "programming/brief.html", {"brief": found, "choices": choices, "paces": list(Pace), "decided": decided})
 
 
 @require_safe

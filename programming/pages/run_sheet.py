@@ -13,7 +13,9 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 from programming import actions
 from programming.forms import LineForm, MarkForm, NoteForm, ScoreForm
 from programming.queries import clients as known_clients
+from programming.queries import load as load_queries
 from programming.queries import sheets
+from programming.rules.load import EFFORT_WORDS
 from studio.doors import me
 from studio.rules import Reason, Refused
 
@@ -114,4 +116,9 @@ def _line(request: HttpRequest) -> UUID | None:
 
 
 def _finished(sheet: sheets.RunSheet) -> dict[str, Any]:
-    return {"sheet": sheet, "reviews": known_clients.reviews_of(sheet.place.client_id, on=sheet.place.day)}
+    return {
+        "sheet": sheet,
+        "reviews": known_clients.reviews_of(sheet.place.client_id, on=sheet.place.day),
+        "effort": load_queries.effort_of(sheet.place.place_id),
+        "effort_words": EFFORT_WORDS,
+    }

@@ -5,8 +5,11 @@ from dataclasses import dataclass
 from datetime import datetime
 from uuid import UUID
 
+from django.db.models import Max
+
 from programming import models
 from programming.queries.histories import Practice
+from programming.rules.marks import Mark
 from programming.rules.progress import Step
 
 
@@ -54,3 +57,15 @@ def counted(practices: Sequence[Practice], last: Decided | None) -> list[Practic
     if last is None or not last.decided.changes_the_form:
         return list(practices)
     return [one for one in practices if one.known_at > last.at]
+
+
+def standing_decisions(client_id: UUID) -> dict[str, Decided]:
+    """The decisions on exercises that were not practised since, by exercise; two queries, the second where any are."""
+    last = last_decisions(client_id)
+    if not last:
+        return {}
+    rows = models.LogLine.objects.filter(
+        log__program__client_id=client_id, log__finished_at__isnull=False, program_line__exercise_id__in=set(last)
+    ).exclude(mark=Mark.SKIPPED)
+    practised = dict(rows.values_list("program_line__exercise_id").annotate(Max("log__finished_at")))
+    return {key: one for key, one in last.items() if key not in practised or practised[key] <= one.at}

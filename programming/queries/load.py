@@ -141,6 +141,6 @@ def _bars(loads: Sequence[tuple[str, int]], *, now: int | None = None) -> tuple[
     )
 
 
-def effort_of(log_id: UUID) -> int | None:
-    """How hard a lesson felt; None when nobody asked."""
-    return models.Log.objects.values_list("effort", flat=True).get(pk=log_id)
+def effort_of(place_id: UUID) -> int | None:
+    """How hard the lesson of a place felt; None when nobody asked."""
+    return models.Log.objects.filter(place_id=place_id).values_list("effort", flat=True).first()

@@ -107,6 +107,10 @@ class PlanView:
         return SCALE + sum(HEAD + ROW * len(group.rows) for group in self.groups)
 
     @property
+    def last_day(self) -> date:
+        return self.weeks[-1] + timedelta(days=6)
+
+    @property
     def introduced(self) -> tuple[tuple[date, tuple[str, ...]], ...]:
         """What was introduced in each of the weeks, the newest first."""
         rows = [row for group in self.groups for row in group.rows]

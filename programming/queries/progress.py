@@ -142,6 +142,13 @@ class ProgressView:
     levels: tuple[LevelRow, ...]
     groups: tuple[StandGroup, ...]
 
+    def level_of(self, kind: ApparatusKind) -> LevelRow:
+        """How far the next level is on a kind of apparatus; Raises LevelCeiling.DoesNotExist where she never was."""
+        for row in self.levels:
+            if row.check.kind is kind:
+                return row
+        raise LevelCeiling.DoesNotExist(f"nothing on the {kind.value}")
+
     @property
     def counts(self) -> tuple[tuple[str, int], ...]:
         """How many exercises stand where; never a share of the repertoire."""
@@ -254,7 +261,7 @@ def _levels(client_id: UUID, practices: Mapping[str, Sequence[Practice]], reader
     }
     rows = repertoire.exercises()
     scores = history_queries.last_scores({key: [one.entry for one in found] for key, found in practices.items()})
-    kinds = {rows[key].apparatus for key in practices if key in rows} | set(signed)
+    kinds = {rows[key].apparatus for key in practices if key in rows} | set(signed) | set(reader.teaches)
     found = []
     for kind in (one for one in ApparatusKind if one in kinds):
         row = signed.get(kind)
@@ -291,3 +298,33 @@ def onward_of(ids: Collection[str]) -> dict[str, Onward]:
         )
         for key, ladder in ladder_of.items()
     }
+
+
+@dataclass(frozen=True)
+class DecidedWords:
+    """What was decided of an exercise for its next lesson, in words for the brief and the run sheet."""
+
+    exercise_id: str
+    name: str
+    step: Step
+    next_words: str
+    by: str
+
+
+def decided_words(client_id: UUID, *, ids: Collection[str] | None = None) -> list[DecidedWords]:
+    """The decisions that stand, of all exercises or of these; at most five queries, one where there are none."""
+    decided = decision_queries.standing_decisions(client_id)
+    wanted = [key for key in decided if ids is None or key in ids]
+    if not wanted:
+        return []
+    onward, rows = onward_of(wanted), repertoire.known_exercises(wanted)
+    return [
+        DecidedWords(
+            key,
+            rows[key].name,
+            decided[key].decided,
+            onward.get(key, Onward()).words(decided[key].decided),
+            decided[key].by,
+        )
+        for key in wanted
+    ]

@@ -5,7 +5,7 @@ from datetime import datetime, timedelta
 from uuid import UUID
 
 from programming import models
-from programming.queries import repertoire
+from programming.queries import progress, repertoire
 from programming.queries.programs import ProgramLine, ProgramView, RailView
 from programming.queries.repertoire import Ladder
 from programming.rules.marks import Mark
@@ -29,6 +29,7 @@ class Marked:
     score: int | None
     has_note: bool
     at: datetime
+    is_felt: bool = False
 
 
 @dataclass(frozen=True)
@@ -41,6 +42,7 @@ class SheetLine:
     ladder: Ladder
     marked: Marked | None
     part_of: str
+    decided: str = ""
 
     @property
     def title(self) -> str:
@@ -162,8 +164,8 @@ def run_sheet(
 def _marked(log: models.Log | None) -> dict[UUID, Marked]:
     if log is None:
         return {}
-    rows = log.lines.values_list("program_line_id", "mark", "reps", "score", "sealed_note", "marked_at")
-    return {key: Marked(Mark(mark), reps, score, bool(note), at) for key, mark, reps, score, note, at in rows}
+    rows = log.lines.values_list("program_line_id", "mark", "reps", "score", "sealed_note", "marked_at", "sealed_felt")
+    return {key: Marked(Mark(mark), reps, score, bool(note), at, bool(felt)) for key, mark, reps, score, note, at, felt in rows}
 
 
 def _sheet_lines(program: ProgramView, place: PlaceFacts, marked: dict[UUID, Marked]) -> tuple[SheetLine, ...]:
@@ -173,6 +175,7 @@ def _sheet_lines(program: ProgramView, place: PlaceFacts, marked: dict[UUID, Mar
     set_before = dict(zip((line.id for line in active), settings(walk, inventory), strict=True))
     ladders = repertoire.ladders([line.exercise_id for line in active])
     parts = _parts(active)
+    decided = _decided(program.client_id, [line.exercise_id for line in active])
     found, no = [], 0
     for line in program.lines:
         no += not line.is_out
@@ -184,9 +187,16 @@ def _sheet_lines(program: ProgramView, place: PlaceFacts, marked: dict[UUID, Mar
                 ladder=ladders.get(line.exercise_id, Ladder()),
                 marked=marked.get(line.id),
                 part_of=parts.get(line.id, ""),
+                decided=decided.get(line.exercise_id, ""),
             )
         )
     return tuple(found)
+
+
+def _decided(client_id: UUID, ids: list[str]) -> dict[str, str]:
+    """`advance: single leg` by exercise, where a teacher has decided for this lesson."""
+    found = progress.decided_words(client_id, ids=ids)
+    return {one.exercise_id: ": ".join(filter(None, [one.step.words, one.next_words])) for one in found}
 
 
 def _parts(active: tuple[ProgramLine, ...]) -> dict[UUID, str]:

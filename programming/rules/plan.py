@@ -9,6 +9,8 @@ from programming.rules.marks import Standing
 from programming.rules.progress import Entry, Granted, standing
 
 WEEK = timedelta(days=7)
+# Nobody's log goes further back than so many pages of weeks.
+PAGES = 200
 
 
 @dataclass(frozen=True)
