@@ -164,7 +164,7 @@ def _refuse_faults(locked: Locked, about: About, key: str, row: Row, changes: Ma
     said = rules.length_reasons(changes)
     rows = locked.rows(About.EXERCISE)
     if about is About.EXERCISE:
-        said += rules.setup_reasons(row, (other for name, other in rows.items() if name != key))
+        said += rules.setup_reasons(row, rows.values())
     elif unknown := [one for one in split(row["repertoire_ids"]) if one not in rows]:
         says = f"Not in the repertoire: {', '.join(unknown)}."
         said.append(Reason("no_such_exercise", says, "repertoire_ids"))

@@ -236,6 +236,9 @@ class NewRowForm(RowForm):
 STEP = columns.STEP_LABELS
 
 
+STEP_STATES = [("", "nothing"), ("removes", "takes it out"), ("adds", "brings it in")]
+
+
 class StepForm(EntryForm):
     """A step of a ladder."""
 
@@ -245,32 +248,35 @@ class StepForm(EntryForm):
     repertoire_ids = forms.CharField(
         max_length=200, label=STEP["repertoire_ids"], help_text="Codes apart by “;”: the exercises it belongs to."
     )
-    removes = forms.MultipleChoiceField(
-        label=STEP["removes"], required=False, widget=forms.CheckboxSelectMultiple,
-        help_text="An easier form may take out only what its exercises mark as removable.",
-    )  # fmt: skip
-    adds = forms.MultipleChoiceField(label=STEP["adds"], required=False, widget=forms.CheckboxSelectMultiple)
     substitutes_row = forms.CharField(
         max_length=12, required=False, label=STEP["substitutes_row"], help_text="Its code, when it is another exercise."
     )
 
     def __init__(self, data: Any, *, row: Mapping[str, str], demands: Pairs) -> None:
-        lists = {name: split(row.get(name, "")) for name in ("removes", "adds")}
         self.row = row
-        super().__init__(data, initial={**row, **lists})
-        codes = list(demands)
-        for name in lists:
-            field = self.fields[name]
-            assert isinstance(field, forms.MultipleChoiceField)
-            field.choices = codes
+        super().__init__(data, initial=dict(row))
+        self.codes = [code for code, _ in demands]
+        for code, name in demands:
+            state = next((column for column in ("removes", "adds") if code in split(row.get(column, ""))), "")
+            self.fields[f"demand_{code}"] = forms.ChoiceField(
+                label=name, choices=STEP_STATES, required=False, initial=state
+            )
+
+    @property
+    def demand_fields(self) -> list[forms.BoundField]:
+        return [self[f"demand_{code}"] for code in self.codes]
+
+    def field_of(self, column: str) -> str:
+        return "" if column in ("removes", "adds") else column
 
     def columns(self) -> dict[str, str]:
         told = self.cleaned_data
         found = {name: told[name] for name in ("kind", "when_seen", "change", "substitutes_row")}
         found["repertoire_ids"] = ";".join(split(told["repertoire_ids"].replace(",", ";").upper()))
-        for name in ("removes", "adds"):
-            kept = [code for code in split(self.row.get(name, "")) if code in told[name]]
-            found[name] = ";".join([*kept, *(code for code in told[name] if code not in kept)])
+        for column in ("removes", "adds"):
+            chosen = [code for code in self.codes if told[f"demand_{code}"] == column]
+            kept = [code for code in split(self.row.get(column, "")) if code in chosen]
+            found[column] = ";".join([*kept, *(code for code in chosen if code not in kept)])
         return found
 
 

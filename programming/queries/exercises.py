@@ -19,6 +19,8 @@ from programming.rules.search import Wanted
 from programming.rules.timing import planned_seconds
 from studio.rules import ApparatusKind
 
+KINDS = list(ApparatusKind)
+
 
 @dataclass(frozen=True)
 class RepertoireRow:
@@ -116,6 +118,12 @@ class ExerciseCard:
     retired_at: datetime | None
 
     @property
+    def setup_words(self) -> str:
+        """The set-up of the apparatus: `footbar up, headrest down, box none`."""
+        told = (key if key == value else f"{key} {value}" for key, value in self.read.setup.items())
+        return ", ".join(told).replace("_", " ")
+
+    @property
     def changed_words(self) -> str:
         """What differs from the reference, as the screens call it."""
         return ", ".join(About.EXERCISE.labels[one.column].lower() for one in self.changed)
@@ -128,7 +136,7 @@ def browse(wanted: Wanted | None = None) -> list[RepertoireRow]:
     kept = {row.pk: row for row in rows.only("id", "row", "retired_at")}
     found = search.found([exercise_from(row.row) for row in kept.values()], wanted or Wanted())
     shown = [_row(row, row.id in edited, kept[row.id].retired_at is not None) for row in found]
-    return sorted(shown, key=lambda row: row.is_retired)
+    return sorted(shown, key=lambda row: (row.is_retired, KINDS.index(row.kind)))
 
 
 def choices() -> Choices:

@@ -170,7 +170,7 @@ def length_reasons(wanted: Mapping[str, str]) -> list[Reason]:
 
 
 def setup_reasons(row: Row, others: Iterable[Row]) -> list[Reason]:
-    """The set-up is read by rule V7 and by the time model: only keys and words the apparatus knows.
+    """The set-up is read by rule V7 and by the time model: only keys the apparatus knows, and words the rules know.
 
     A wrong word would let a loaded neck lie on a raised headrest, so it is refused rather than guessed.
     """
@@ -194,9 +194,13 @@ def setup_words(apparatus: str, rows: Iterable[Row]) -> dict[str, tuple[str, ...
     return {key: tuple(values) for key, values in known.items()}
 
 
+# Keys whose words decide what is set before a row (rule V7): a new word there would be read as "not set".
+STRICT = frozenset({"footbar", "headrest", "box", "bar", "safety_strap"})
+
+
 def _is_known(part: str, known: Mapping[str, tuple[str, ...]]) -> bool:
     key, _, value = part.partition("=")
-    return not known or value in known.get(key, ())
+    return not known or (key in known and (key not in STRICT or value in known[key]))
 
 
 FIELDS = (

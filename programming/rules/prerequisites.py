@@ -118,46 +118,49 @@ def _ahead(row: ExerciseRow, repertoire: Mapping[str, ExerciseRow]) -> list[Exer
 
 
 def _drawing(row: ExerciseRow, repertoire: Mapping[str, ExerciseRow], after: Sequence[After]) -> Drawing:
-    parents = _parents(row, repertoire)
-    grand = {one.id: one for parent in parents for one in _parents(parent, repertoire)}
-    columns = [
-        list(grand.values()),
-        [one for one in parents if one.id not in grand],
-        [row],
-        list({one.row.id: one.row for one in after if one.row.id not in grand}.values()),
-    ]
-    columns = [column for column in columns if column]
-    height = max(len(column) for column in columns)
+    far, near, ahead = _sides(row, repertoire, after)
+    over = sum(row_before.id in {one.id for one in _parents(row, repertoire)} for row_before in far)
+    height = max(len(far), over + len(near), 1, len(ahead))
+    # What leads past the near column has its rows to itself: the near ones begin below.
+    columns = [(far, None), (near, over or None), ([row], None), (ahead, None)]
+    shown = [(column, top) for column, top in columns if column]
     nodes = {
-        one.id: _node(one, at, column, height, is_self=one.id == row.id)
-        for at, column in enumerate(columns)
-        for one in column
+        one.id: _node(one, at, (height - len(column)) / 2 + n if top is None else top + n, is_self=one is row)
+        for at, (column, top) in enumerate(shown)
+        for n, one in enumerate(column)
     }
-    shown = [*parents, row, *(one.row for one in after)]
-    edges = [_edge(nodes[key], nodes[one.id], is_one_of) for one in shown for key, is_one_of in _asked(one, nodes)]
+    asked = [(key, one.id, either) for one in (*near, row) for key, either in _asked(one) if key in nodes]
+    asked += [(row.id, one.id, either) for one in ahead for key, either in _asked(one) if key == row.id]
+    edges = [_edge(nodes[key], nodes[then], either) for key, then, either in asked]
     return Drawing(
-        len(columns) * (BOX_WIDTH + GAP) - GAP + 2,
+        len(shown) * (BOX_WIDTH + GAP) - GAP + 2,
         height * (BOX_HEIGHT + ROW_GAP) - ROW_GAP + 2,
         tuple(nodes.values()),
         tuple(dict.fromkeys(edges)),
     )
 
 
-def _asked(row: ExerciseRow, nodes: Mapping[str, Node]) -> list[tuple[str, bool]]:
-    """The drawn rows it asks for, each with whether another would do."""
-    return [
-        (key, len(group) > 1)
-        for group in row.prerequisites
-        for key in group
-        if key in nodes and row.id in nodes and nodes[key].x < nodes[row.id].x
-    ]
+def _sides(
+    row: ExerciseRow, repertoire: Mapping[str, ExerciseRow], after: Sequence[After]
+) -> tuple[list[ExerciseRow], list[ExerciseRow], list[ExerciseRow]]:
+    """Two steps back, one step back, one ahead. A direct one that comes before another direct one stands first left."""
+    parents = _parents(row, repertoire)
+    earlier = {one.id for parent in parents for one in _parents(parent, repertoire)}
+    near = [one for one in parents if one.id not in earlier]
+    far = {one.id: one for one in parents if one.id in earlier}
+    far |= {one.id: one for parent in near for one in _parents(parent, repertoire)}
+    ahead = {one.row.id: one.row for one in after if one.row.id not in far}
+    return list(far.values()), near, list(ahead.values())
 
 
-def _node(row: ExerciseRow, at: int, column: Sequence[ExerciseRow], height: int, *, is_self: bool) -> Node:
-    """A box in its column; a short column stands in the middle of the drawing."""
-    place = [one.id for one in column].index(row.id) + (height - len(column)) / 2
+def _asked(row: ExerciseRow) -> list[tuple[str, bool]]:
+    """The rows it asks for, each with whether another would do."""
+    return [(key, len(group) > 1) for group in row.prerequisites for key in group]
+
+
+def _node(row: ExerciseRow, column: int, place: float, *, is_self: bool) -> Node:
     y = round(place * (BOX_HEIGHT + ROW_GAP)) + 1
-    return Node(row.id, row.name, wrapped(row.name), row.level, at * (BOX_WIDTH + GAP) + 1, y, is_self)
+    return Node(row.id, row.name, wrapped(row.name), row.level, column * (BOX_WIDTH + GAP) + 1, y, is_self)
 
 
 def wrapped(name: str) -> tuple[str, ...]:
@@ -174,7 +177,8 @@ def wrapped(name: str) -> tuple[str, ...]:
 
 
 def _edge(first: Node, then: Node, is_one_of: bool) -> Edge:
+    """A bend in the room before the later box; over columns between them it runs straight."""
     x, y = first.x + BOX_WIDTH, first.y + BOX_HEIGHT // 2
     end_x, end_y = then.x, then.y + BOX_HEIGHT // 2
-    bend = GAP // 2
-    return Edge(f"M{x} {y}C{x + bend} {y} {end_x - bend} {end_y} {end_x} {end_y}", is_one_of)
+    turn, bend = end_x - GAP, GAP // 2
+    return Edge(f"M{x} {y}H{turn}C{turn + bend} {y} {end_x - bend} {end_y} {end_x} {end_y}", is_one_of)

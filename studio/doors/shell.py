@@ -21,6 +21,8 @@ WORKPLACES = [
 WAYS = [
     (frozenset({Role.DESK}), "Openings", "scheduling:openings"),
     (EVERY_ROLE, "Clients", "clients:list"),
+    (frozenset({Role.INSTRUCTOR}), "Templates", "programming:template-list"),
+    (frozenset({Role.INSTRUCTOR}), "Repertoire", "programming:repertoire"),
     (frozenset({Role.DESK}), "Papers", "clients:papers"),
     (frozenset({Role.DESK}), "Sent", "studio:sent"),
 ]

@@ -123,8 +123,8 @@ def test_the_way_back_to_an_older_version_makes_the_next_one(lesson, owner):
     told = proposal_queries.versions(ROW, "R-FRO")
     assert [one.version for one in told] == [3, 2, 1]
     assert [(cell.label, cell.before, cell.after) for cell in told[0].differences] == [
-        ("Repetitions, at least", "4", "6"),
-        ("Repetitions, at most", "6", "10"),
+        ("Fewest repetitions", "4", "6"),
+        ("Most repetitions", "6", "10"),
     ]
 
 
@@ -357,7 +357,7 @@ def test_only_the_proposed_columns_are_taken_over_so_that_another_change_stays(l
     change(owner, level="2", reps_high="9")
     view = proposal_queries.proposal(asked.pk)
     assert [(one.label, one.before, one.after, one.then) for one in view.differences] == [
-        ("Repetitions, at most", "9", "12", "10")
+        ("Most repetitions", "9", "12", "10")
     ]
     with pytest.raises(Refused) as refused:
         proposals.take_over(asked.pk, seen_version=1, by=owner, now=NOW)

@@ -1,6 +1,7 @@
 """What comes before and after an exercise: both ways agree, and the drawing shows no more and no less than it says."""
 
 from dataclasses import replace
+from itertools import pairwise
 
 import pytest
 
@@ -63,8 +64,9 @@ def test_the_drawing_holds_both_sides_and_no_two_boxes_lie_on_each_other(key):
         *(one.row.id for one in found.after),
     }
     places = sorted((node.x, node.y) for node in found.drawing.nodes)
-    for (x, y), (other_x, other_y) in zip(places, places[1:], strict=False):
+    for (x, y), (other_x, other_y) in pairwise(places):
         assert other_x >= x + BOX_WIDTH or (other_x == x and other_y >= y + BOX_HEIGHT)
+    assert all(_starts(edge.path) < _ends(edge.path) for edge in found.drawing.edges)
     assert all(0 <= x <= found.drawing.width - BOX_WIDTH for x, _ in places)
     assert all(0 <= y <= found.drawing.height - BOX_HEIGHT for _, y in places)
 
@@ -80,3 +82,22 @@ def test_a_name_fits_its_box(name):
     lines = wrapped(name)
     assert 1 <= len(lines) <= prerequisites.LINES
     assert all(0 < len(line) <= prerequisites.LINE_LETTERS for line in lines)
+
+
+def _starts(path: str) -> int:
+    return int(path[1:].split(" ")[0])
+
+
+def _ends(path: str) -> int:
+    return int(path.split(" ")[-2])
+
+
+def test_every_box_of_a_drawing_is_joined_to_another():
+    for key in ROWS:
+        drawing = around(key, ROWS).drawing
+        if drawing is not None:
+            ends = {_starts(edge.path) - BOX_WIDTH for edge in drawing.edges} | {
+                _ends(edge.path) for edge in drawing.edges
+            }
+            assert {node.x for node in drawing.nodes} == ends
+            assert len(drawing.edges) >= len(drawing.nodes) - 1
