@@ -14,7 +14,7 @@ from clients.actions import care as care_actions
 from clients.models import Client
 from programming import models
 from programming.actions import facts as fact_actions
-from programming.actions import fits, fitted
+from programming.actions import fits, fitted, holds
 from programming.queries import machines as machine_queries
 from programming.queries import programs as program_queries
 from programming.queries import repertoire, reports
@@ -89,6 +89,7 @@ def keep(program: models.Program, lines: Sequence[models.ProgramLine], fit: Fit,
     _standing(program).update(replaced_at=now)
     program.save(force_insert=True)
     models.ProgramLine.objects.bulk_create(lines)
+    holds.hold_for(program, lines, by=by, now=now)
     _give_care(program, program.client, by, now)
     audit.wrote("assign_program", program, by=by, now=now, client_key=program.client_id)
 

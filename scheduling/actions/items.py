@@ -118,8 +118,8 @@ def hold_for_program(
 ) -> tuple[Unheld, ...]:
     """What programs ask for, in place of what their places held for a program before; by hand held ones stay.
 
-    `wanted` by place; all places are of one studio. Nothing is refused: what could not be held is returned. A kind of
-    which the studio keeps nothing is not counted at all.
+    `wanted` by place; all places are of one studio. Nothing is refused: what could not be held is returned, and stays
+    known as not held. A kind of which the studio keeps nothing is not counted at all.
     """
 
     def deed() -> tuple[Unheld, ...]:
@@ -146,10 +146,8 @@ def _held_for(
     if mine.exists():
         return []
     free = rules.first_free(span, _spans(here, span))
-    if free is None:
-        return [Unheld(place.pk, kind, span)]
-    _written(place, free, span, HoldSource.PROGRAM, by, now)
-    return []
+    _written(place, free or here[0].pk, span, HoldSource.PROGRAM, by, now, live=free is not None)
+    return [] if free else [Unheld(place.pk, kind, span)]
 
 
 def let_go(places: Iterable[models.Place]) -> None:
@@ -222,12 +220,25 @@ def _held_by(item: models.Item, span: Span) -> list[Reason]:
 
 
 def _written(
-    place: models.Place, item_id: int, span: Span, source: HoldSource, by: Person | None, now: datetime
+    place: models.Place,
+    item_id: int,
+    span: Span,
+    source: HoldSource,
+    by: Person | None,
+    now: datetime,
+    *,
+    live: bool = True,
 ) -> models.ItemHold:
     if not _is_held(place):
         raise Refused(Reason("place_not_held", "That place is not held any more.", "place", "A place that is booked."))
     return models.ItemHold.objects.create(
-        item_id=item_id, place=place, during=range_for(span), source=source.value, made_by=by, made_at=now
+        item_id=item_id,
+        place=place,
+        during=range_for(span),
+        live=live,
+        source=source.value,
+        made_by=by,
+        made_at=now,
     )
 
 

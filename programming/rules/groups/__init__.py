@@ -35,7 +35,7 @@ said.
 """
 
 from programming.rules.groups.joining import NotYet, barred, not_yet
-from programming.rules.groups.offers import Offer, Person, left_out, offers, options_of
+from programming.rules.groups.offers import Offer, Offers, Person, left_out, offers, options_of
 from programming.rules.groups.parts import MOST_AHEAD, MOST_PEOPLE, Begun, GroupCost, Option, Round, Shared
 from programming.rules.groups.search import shared_plan
 
@@ -46,6 +46,7 @@ __all__ = [
     "GroupCost",
     "NotYet",
     "Offer",
+    "Offers",
     "Option",
     "Person",
     "Round",
