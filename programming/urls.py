@@ -3,8 +3,9 @@
 from django.urls import path
 
 from programming import api, pages
-from programming.pages import bodies, checkins, proposals, springs
-from programming.pages import papers, progress, telling
+from programming.pages import bodies, checkins, papers, progress, proposals, springs, telling
+from programming.pages import builder as builder_pages
+from programming.pages import drafts as draft_pages
 from studio.doors import roles
 from studio.rules import Role
 
@@ -48,9 +49,7 @@ urlpatterns = [
         teaching(progress.exercise_progress),
         name="exercise-progress",
     ),
-    path(
-        "floor/clients/<uuid:client_id>/progress/<str:exercise_id>/decide/", teaching(progress.decide), name="decide"
-    ),
+    path("floor/clients/<uuid:client_id>/progress/<str:exercise_id>/decide/", teaching(progress.decide), name="decide"),
     path("floor/decisions/<uuid:decision_id>/back/", teaching(progress.decision_back), name="decision-back"),
     path("floor/grants/<uuid:grant_id>/back/", teaching(progress.grant_back), name="grant-back"),
     path("floor/clients/<uuid:client_id>/home-card/", teaching(papers.home_card), name="home-card"),
@@ -60,6 +59,19 @@ urlpatterns = [
     path("floor/<uuid:place_id>/run/effort/", floor(telling.effort), name="effort"),
     path("floor/<uuid:place_id>/run/effort/back/", floor(telling.effort_back), name="effort-back"),
     path("floor/<uuid:place_id>/run/reopen/", floor(telling.reopen), name="reopen"),
+    path("office/templates/", teaching(draft_pages.template_list), name="template-list"),
+    path("office/templates/new/", teaching(draft_pages.template_new), name="template-new"),
+    path("office/templates/<uuid:template_id>/", teaching(builder_pages.template), name="template"),
+    path("office/templates/<uuid:template_id>/edit/", teaching(builder_pages.template_edit), name="template-edit"),
+    path("office/templates/<uuid:template_id>/stand/", teaching(builder_pages.template_stand), name="template-stand"),
+    path("office/templates/<uuid:template_id>/about/", teaching(draft_pages.template_about), name="template-about"),
+    path("office/templates/<uuid:template_id>/decide/", teaching(draft_pages.template_decide), name="template-decide"),
+    path("office/templates/<uuid:template_id>/answer/", owner(draft_pages.template_answer), name="template-answer"),
+    path(
+        "office/templates/<uuid:template_id>/compare/",
+        teaching(draft_pages.template_compare),
+        name="template-compare",
+    ),
     path("office/repertoire/", teaching(pages.repertoire), name="repertoire"),
     path("office/repertoire/reload/", owner(pages.reload), name="reload"),
     path("office/repertoire/new/", teaching(proposals.new_exercise), name="exercise-new"),

@@ -19,10 +19,9 @@ from clients.actions import workbench
 from clients.rules import Pressure
 from clients.rules.readings import Sitting
 from programming import models as programming_models
-from programming.actions import waivers
-from programming.actions import proposals
+from programming.actions import approvals, decisions, drafts, grants, proposals, waivers
+from programming.rules.building import PutRow
 from programming.rules.entries import About
-from programming.actions import decisions, grants
 from programming.rules.progress import Step
 from scheduling import actions as scheduling_actions
 from scheduling import models as scheduling_models
@@ -148,6 +147,7 @@ def _with_keys(
         "waiver_id": _waiver(running),
         "review_id": client_models.Review.objects.filter(client=finished.client)[0].pk,
         "notice_id": studio_models.Notice.objects.all()[0].pk,
+        "template_id": draft_of(teacher.person),
         "exercise_id": programming_models.Exercise.objects.order_by("pk")[0].pk,
         "step_code": programming_models.LadderStep.objects.order_by("position")[0].pk,
         "grant_id": _grant(finished),
@@ -218,6 +218,13 @@ def _grant(lesson: make_programming.Lesson) -> UUID:
 def _decision(lesson: make_programming.Lesson) -> UUID:
     step = {"exercise_id": "R-FW1", "decided": Step.REPEAT}
     return decisions.decide_step(lesson.client.pk, **step, by=lesson.teacher, now=MIDDAY).pk  # type: ignore[arg-type]
+
+
+def draft_of(teacher: studio_models.Person) -> UUID:
+    """A draft of the next version of a template, with a change in it."""
+    made = approvals.next_version(make_programming.template().pk, by=teacher, now=MIDDAY)
+    drafts.edit_draft(made.pk, edit=PutRow("R-ROW6"), revision=0, by=teacher, now=MIDDAY)
+    return made.pk
 
 
 def merged() -> UUID:

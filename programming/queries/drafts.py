@@ -59,6 +59,11 @@ class Change:
         return f"{self.undone_by} took back: {self.says}" if self.undone_by else f"{self.by}: {self.says}"
 
 
+def about_of(template: models.Template) -> About:
+    kind = ApparatusKind(template.apparatus_kind)
+    return About(template.name, template.aim, kind, template.level, template.minutes)
+
+
 def state_of(template: models.Template) -> State:
     """The template as it stands; three queries. Lines that never had blocks get them from their series."""
     rows = list(template.lines.order_by("position"))
@@ -66,9 +71,7 @@ def state_of(template: models.Template) -> State:
     key_at = {row.position: row.pk for row in rows}
     stands = template.overrides.order_by("pk")
     return State(
-        about=About(
-            template.name, template.aim, ApparatusKind(template.apparatus_kind), template.level, template.minutes
-        ),
+        about=about_of(template),
         lines=grouped([_line(row) for row in rows], known),
         stands=tuple(
             Stand(one.rule, key_at.get(one.position or 0, 0), one.reason, one.by_id, one.at)

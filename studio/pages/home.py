@@ -44,6 +44,7 @@ OFFICE_LINKS = (
     ("studio:house", "House", "Locations, opening hours, policy, days off"),
     ("scheduling:machines", "Machines", "Rooms, apparatus and their springs"),
     ("scheduling:use", "Use", "Hours used of hours open, and teaching load"),
+    ("programming:template-list", "Templates", "What is planned, with drafts, versions and approval"),
     ("programming:repertoire", "Repertoire", "Exercises, series, and what a reload would change"),
     ("clients:rules", "Rules", "What decides who may practise what, with sources, choices and versions"),
     ("clients:papers-floor", "Papers", "Clinicians’ letters to read, and those that are waited for"),
