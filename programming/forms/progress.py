@@ -52,11 +52,13 @@ class FeltForm(forms.Form):
         empty_value=None,
         required=False,
         label="Pain, 0 to 10",
+        widget=forms.RadioSelect,
     )
     symptom = forms.ChoiceField(
         choices=[NOTHING_ELSE, *((one.key, one.words) for one in SYMPTOMS.values())],
         required=False,
         label="What else was felt",
+        widget=forms.RadioSelect,
     )
     lasting = forms.BooleanField(required=False, label="Still there the day after")
 

@@ -47,7 +47,9 @@ def brief(request: HttpRequest, place_id: UUID) -> HttpResponse:
         return ask(request, place.client_id, refused)
     choices = template_queries.choices(place.client_id, place.kind) if found.program is None else []
     decided = progress_queries.decided_words(place.client_id)
-    return render(request, "programming/brief.html", {"brief": found, "choices": choices, "paces": list(Pace), "decided": decided})
+    return render(
+        request, "programming/brief.html", {"brief": found, "choices": choices, "paces": list(Pace), "decided": decided}
+    )
 
 
 @require_safe

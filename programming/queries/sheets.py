@@ -165,7 +165,10 @@ def _marked(log: models.Log | None) -> dict[UUID, Marked]:
     if log is None:
         return {}
     rows = log.lines.values_list("program_line_id", "mark", "reps", "score", "sealed_note", "marked_at", "sealed_felt")
-    return {key: Marked(Mark(mark), reps, score, bool(note), at, bool(felt)) for key, mark, reps, score, note, at, felt in rows}
+    return {
+        key: Marked(Mark(mark), reps, score, bool(note), at, bool(felt))
+        for key, mark, reps, score, note, at, felt in rows
+    }
 
 
 def _sheet_lines(program: ProgramView, place: PlaceFacts, marked: dict[UUID, Marked]) -> tuple[SheetLine, ...]:

@@ -66,9 +66,10 @@ def undo_of(html: str) -> str:
 # --- progress --------------------------------------------------------------------------------------------------------
 
 
-def test_two_clean_lessons_wait_for_a_decision_that_can_be_undone(lesson, taught, teacher, clock):
+def test_two_clean_lessons_wait_for_a_decision_that_can_be_undone(lesson, taught, clock):
     again(lesson)
     clock.move_to(LATER + timedelta(days=1))
+    teacher = logged_in(lesson.teacher)
     html = page(teacher, "progress", lesson.client.pk)
     assert "Proposed: <b>advance</b>, alone and clean in 2 lessons running" in html
     answer = post(teacher, "decide", lesson.client.pk, "R-FW1", decided="advance")
@@ -225,9 +226,10 @@ def home(lesson) -> None:
         other.teach(score=4)
 
 
-def test_a_home_card_offers_what_may_go_home_and_is_made_of_it(lesson, teacher, clock):
+def test_a_home_card_offers_what_may_go_home_and_is_made_of_it(lesson, clock):
     home(lesson)
     clock.move_to(LATER + timedelta(days=1, hours=8))
+    teacher = logged_in(lesson.teacher)
     html = page(teacher, "home-card", lesson.client.pk)
     assert "Single leg circle" in html and "Rolling like a ball" not in html
     answer = post(teacher, "home-card", lesson.client.pk, rows=["M-04"], times="3", words="Quiet ribs.")
@@ -235,9 +237,10 @@ def test_a_home_card_offers_what_may_go_home_and_is_made_of_it(lesson, teacher, 
     assert AuditEntry.objects.filter(kind="read", verb="print_home_card").count() == 1
 
 
-def test_what_may_not_go_home_is_refused_beside_the_list(lesson, teacher, clock):
+def test_what_may_not_go_home_is_refused_beside_the_list(lesson, clock):
     home(lesson)
     clock.move_to(LATER + timedelta(days=1, hours=8))
+    teacher = logged_in(lesson.teacher)
     for rows in (["M-05"], ["R-FW1"], [], ["x"]):
         answer = post(teacher, "home-card", lesson.client.pk, rows=rows, times="3")
         assert answer.status_code == 409, rows
