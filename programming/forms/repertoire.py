@@ -189,7 +189,8 @@ class RowForm(EntryForm):
         told = self.cleaned_data
         same = [name for name in columns.ROW_COLUMNS if name in self.fields and name != "purpose"]
         found = {name: told[name] for name in same}
-        found["purpose"] = ";".join(told["purpose"])
+        was = [aim for aim in split(self.row.get("purpose", "")) if aim in told["purpose"]]
+        found["purpose"] = ";".join([*was, *(aim for aim in told["purpose"] if aim not in was)])
         found["prerequisite_ids"] = _groups(told["before"])
         for column, states in (
             ("demands", {"asks", "removable"}), ("demands_removable", {"removable"}), ("regression_adds", {"brings"}),

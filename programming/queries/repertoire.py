@@ -49,8 +49,11 @@ def versions_of(pairs: Collection[tuple[str, int]]) -> dict[tuple[str, int], Exe
 
 
 def planned_in(ids: Collection[str]) -> list[tuple[str, str]]:
-    """(exercise, template) for each of these exercises that a template not retired still plans; one query."""
-    lines = models.TemplateLine.objects.filter(exercise_id__in=set(ids)).exclude(template__state="retired")
+    """(exercise, template) for each of these exercises that a template in use or proposed plans; one query.
+
+    A draft is still being written: it is told there that a row is practised no more.
+    """
+    lines = models.TemplateLine.objects.filter(exercise_id__in=set(ids), template__state__in=("active", "proposed"))
     return sorted(set(lines.values_list("exercise_id", "template__name")))
 
 

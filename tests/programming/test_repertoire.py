@@ -232,6 +232,21 @@ def test_a_row_goes_out_of_use_only_when_nothing_leans_on_it(lesson, owner):
     assert key in repertoire.exercises()
 
 
+def test_a_program_opens_after_its_template_and_its_row_went_out_of_use(lesson, owner):
+    key = entries.add_entry(ROW, wanted=new_row(), by=owner, now=NOW)
+    made = practice.make_template("Own words", "R-FW1", key)
+    program = lesson.assign(template_id=made.pk)
+    before = practice.view(program).lines
+    with pytest.raises(Refused):
+        entries.retire_entry(ROW, key, by=owner, now=NOW)
+    models.Template.objects.filter(pk=made.pk).update(state="retired")
+    entries.retire_entry(ROW, key, by=owner, now=NOW)
+    assert actions.open_program(program.pk, by=lesson.teacher, now=NOW).view.lines == before
+    line = program.lines.exclude(decision="left_out").order_by("position")[0]
+    lesson.mark(line.pk)
+    assert actions.open_sheet(lesson.place.pk, by=lesson.teacher, now=practice.LESSON).lines
+
+
 def test_a_step_is_changed_added_and_retired_in_versions_too(lesson, owner):
     assert change(owner, "FW-S1", about=STEP, change="stop two notches out") == 2
     wanted = {
