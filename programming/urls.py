@@ -3,6 +3,7 @@
 from django.urls import path
 
 from programming import api, pages
+from programming.api import building as building_api
 from programming.pages import bodies, checkins, papers, progress, proposals, springs, telling
 from programming.pages import builder as builder_pages
 from programming.pages import drafts as draft_pages
@@ -93,6 +94,8 @@ urlpatterns = [
     path("office/repertoire/<str:exercise_id>/versions/", teaching(pages.versions), name="exercise-versions"),
     path("office/repertoire/<str:exercise_id>/retire/", teaching(proposals.retire_exercise), name="exercise-retire"),
     path("office/repertoire/<str:exercise_id>/back/", owner(proposals.bring_back_exercise), name="exercise-back"),
+    path("api/programs/validate/", teaching(building_api.ValidateView.as_view()), name="api-validate"),
+    path("api/programs/time/", teaching(building_api.TimeView.as_view()), name="api-time"),
     path("api/places/<uuid:place_id>/run-sheet/", floor(api.RunSheetView.as_view()), name="api-run-sheet"),
     path("api/places/<uuid:place_id>/log/lines/", floor(api.LogLineView.as_view()), name="api-log-line"),
     path("api/places/<uuid:place_id>/log/undo/", floor(api.LogUndoView.as_view()), name="api-log-undo"),
