@@ -36,6 +36,11 @@ class LineWork:
     at_spring: bool = False
 
     @property
+    def reps_words(self) -> str:
+        """`9 repetitions`, `3 each side`."""
+        return self.reps if " " in self.reps else f"{self.reps} repetitions"
+
+    @property
     def at_rest(self) -> str:
         return told(self.work.at_rest, "N") if self.work else ""
 

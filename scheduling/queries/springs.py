@@ -76,6 +76,11 @@ class SpringRow:
         return bool(overstretched([self.fact], USUAL_TRAVEL_M))
 
     @property
+    def used_words(self) -> str:
+        """Miner's sum with two digits; a little is told as that, not as nothing."""
+        return "0" if not self.used else "under 0.01" if self.used < 0.01 else f"{self.used:.2f}"
+
+    @property
     def rests_on(self) -> str:
         """What its rated force was reckoned from, in words."""
         return "its measured length" if self.fact.free_length else "an assumed length of 60 cm"
