@@ -1,6 +1,7 @@
 """Shapes of the repertoire: looking through it, changing a row or a step, and deciding what was proposed."""
 
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
 from typing import Any
 
 from django import forms
@@ -105,16 +106,70 @@ def choice(label: str, choices: Mapping[str, str], **options: Any) -> forms.Choi
     return forms.ChoiceField(label=label, choices=list(choices.items()), **options)
 
 
-STATES = [
-    ("", "no"),
-    ("asks", "yes"),
-    ("removable", "yes; the easier form takes it out"),
-    ("brings", "no; the easier form brings it in"),
-]
+HEADS = {
+    "demands": "asked",
+    "demands_removable": "easier form takes it out",
+    "regression_adds": "easier form brings it in",
+    "removes": "takes it out",
+    "adds": "brings it in",
+}
+
+
+@dataclass(frozen=True)
+class DemandRow:
+    """One demand in the table of a form, with each of its boxes: (column, what it says, is ticked)."""
+
+    code: str
+    name: str
+    boxes: tuple[tuple[str, str, bool], ...]
+
+
+class DemandsForm(EntryForm):
+    """A form with a table of demands: one tick box for each of its `boxed` columns."""
+
+    boxed: tuple[str, ...] = ()
+
+    def __init__(self, data: Any, *, row: Mapping[str, str], demands: Pairs) -> None:
+        self.row, self.demand_names = row, list(demands)
+        super().__init__(data, initial={**row, **{column: split(row.get(column, "")) for column in self.boxed}})
+        for column in self.boxed:
+            self.choose(column, self.demand_names)
+
+    def choose(self, name: str, choices: Pairs) -> None:
+        field = self.fields[name]
+        assert isinstance(field, forms.ChoiceField)
+        field.choices = list(choices)
+
+    @property
+    def heads(self) -> list[str]:
+        return [HEADS[column] for column in self.boxed]
+
+    @property
+    def demand_halves(self) -> tuple[list[DemandRow], list[DemandRow]]:
+        """The table in two parts, to stand beside each other."""
+        ticked = {column: set(self[column].value() or ()) for column in self.boxed}
+        rows = [
+            DemandRow(code, name, tuple((column, HEADS[column], code in ticked[column]) for column in self.boxed))
+            for code, name in self.demand_names
+        ]
+        middle = (len(rows) + 1) // 2
+        return rows[:middle], rows[middle:]
+
+    def listed(self, column: str, chosen: Iterable[str]) -> str:
+        """What is chosen as the table writes it: those that stood there in their order, then the new ones."""
+        wanted = list(chosen)
+        was = [one for one in split(self.row.get(column, "")) if one in wanted]
+        return ";".join([*was, *(one for one in wanted if one not in was)])
+
+
+def boxes(label: str) -> forms.MultipleChoiceField:
+    return forms.MultipleChoiceField(label=label, required=False, widget=forms.CheckboxSelectMultiple)
+
+
 LABELS = columns.ROW_LABELS
 
 
-class RowForm(EntryForm):
+class RowForm(DemandsForm):
     """A row of the repertoire, whole. The rules have the last word on all of it."""
 
     exercise = forms.CharField(max_length=100, label=LABELS["exercise"])
@@ -155,65 +210,36 @@ class RowForm(EntryForm):
     rep_pool_role = choice(LABELS["rep_pool_role"], {"": "no pool", **columns.ROLES}, required=False)
     rep_pool_min = number(LABELS["rep_pool_min"], required=False)
     note = words(LABELS["note"])
+    demands, demands_removable = boxes(LABELS["demands"]), boxes(LABELS["demands_removable"])
+    regression_adds = boxes(LABELS["regression_adds"])
+    boxed = ("demands", "demands_removable", "regression_adds")
 
     def __init__(
         self, data: Any, *, row: Mapping[str, str], aims: Pairs, positions: Iterable[str], demands: Pairs, setup: str
     ) -> None:
-        self.row = row
-        super().__init__(data, initial=self._initial(row))
-        self._choose("purpose", aims)
-        self._choose("start_position", [(one, one) for one in positions])
+        super().__init__(data, row=row, demands=demands)
+        before = (" or ".join(group.split("|")) for group in split(row.get("prerequisite_ids", "")))
+        self.initial.update(purpose=split(row.get("purpose", "")), before="\n".join(before))
+        self.choose("purpose", aims)
+        self.choose("start_position", [(one, one) for one in positions])
         self.fields["equipment_setup"].help_text = setup
-        self.codes = [code for code, _ in demands]
-        for code, name in demands:
-            self.fields[f"demand_{code}"] = forms.ChoiceField(
-                label=name, choices=STATES, required=False, initial=self._state(code)
-            )
-
-    def _choose(self, name: str, choices: Pairs) -> None:
-        field = self.fields[name]
-        assert isinstance(field, forms.ChoiceField)
-        field.choices = list(choices)
-
-    @property
-    def demand_fields(self) -> list[forms.BoundField]:
-        return [self[f"demand_{code}"] for code in self.codes]
 
     def field_of(self, column: str) -> str:
-        return {"prerequisite_ids": "before", "demands_removable": "", "demands": "", "regression_adds": ""}.get(
-            column, column
-        )
+        return "before" if column == "prerequisite_ids" else column
 
     def columns(self) -> dict[str, str]:
         """The columns as the table has them; raises AttributeError on a form that is not valid."""
         told = self.cleaned_data
-        same = [name for name in columns.ROW_COLUMNS if name in self.fields and name != "purpose"]
-        found = {name: told[name] for name in same}
-        was = [aim for aim in split(self.row.get("purpose", "")) if aim in told["purpose"]]
-        found["purpose"] = ";".join([*was, *(aim for aim in told["purpose"] if aim not in was)])
+        found = {name: told[name] for name in columns.ROW_COLUMNS if name in self.fields}
         found["prerequisite_ids"] = _groups(told["before"])
-        for column, states in (
-            ("demands", {"asks", "removable"}), ("demands_removable", {"removable"}), ("regression_adds", {"brings"}),
-        ):  # fmt: skip
-            found[column] = self._demands(column, states)
-        return found
-
-    def _demands(self, column: str, states: set[str]) -> str:
-        """Codes in the order they stood in; a demand whose answer was not touched stays as it was."""
-        was = split(self.row.get(column, ""))
-        chosen = {code for code in self.codes if self.cleaned_data[f"demand_{code}"] in states}
-        untouched = {code for code in self.codes if self.cleaned_data[f"demand_{code}"] == self._state(code)}
-        kept = [code for code in was if code in (untouched | chosen) or code not in self.codes]
-        return ";".join([*kept, *(code for code in self.codes if code in chosen and code not in kept)])
-
-    def _state(self, code: str) -> str:
-        if code in split(self.row.get("demands", "")):
-            return "removable" if code in split(self.row.get("demands_removable", "")) else "asks"
-        return "brings" if code in split(self.row.get("regression_adds", "")) else ""
-
-    def _initial(self, row: Mapping[str, str]) -> dict[str, Any]:
-        before = "\n".join(" or ".join(group.split("|")) for group in split(row.get("prerequisite_ids", "")))
-        return {**row, "purpose": split(row.get("purpose", "")), "before": before}
+        # What can be taken out is asked for, also where only the second box was ticked.
+        asked = [code for code, _ in self.demand_names if code in told["demands"] or code in told["demands_removable"]]
+        return found | {
+            "purpose": self.listed("purpose", told["purpose"]),
+            "demands": self.listed("demands", asked),
+            "demands_removable": self.listed("demands_removable", told["demands_removable"]),
+            "regression_adds": self.listed("regression_adds", told["regression_adds"]),
+        }
 
 
 def _groups(lines: str) -> str:
@@ -237,10 +263,7 @@ class NewRowForm(RowForm):
 STEP = columns.STEP_LABELS
 
 
-STEP_STATES = [("", "nothing"), ("removes", "takes it out"), ("adds", "brings it in")]
-
-
-class StepForm(EntryForm):
+class StepForm(DemandsForm):
     """A step of a ladder."""
 
     kind = choice(STEP["kind"], columns.KINDS)
@@ -252,33 +275,14 @@ class StepForm(EntryForm):
     substitutes_row = forms.CharField(
         max_length=12, required=False, label=STEP["substitutes_row"], help_text="Its code, when it is another exercise."
     )
-
-    def __init__(self, data: Any, *, row: Mapping[str, str], demands: Pairs) -> None:
-        self.row = row
-        super().__init__(data, initial=dict(row))
-        self.codes = [code for code, _ in demands]
-        for code, name in demands:
-            state = next((column for column in ("removes", "adds") if code in split(row.get(column, ""))), "")
-            self.fields[f"demand_{code}"] = forms.ChoiceField(
-                label=name, choices=STEP_STATES, required=False, initial=state
-            )
-
-    @property
-    def demand_fields(self) -> list[forms.BoundField]:
-        return [self[f"demand_{code}"] for code in self.codes]
-
-    def field_of(self, column: str) -> str:
-        return "" if column in ("removes", "adds") else column
+    removes, adds = boxes(STEP["removes"]), boxes(STEP["adds"])
+    boxed = ("removes", "adds")
 
     def columns(self) -> dict[str, str]:
         told = self.cleaned_data
         found = {name: told[name] for name in ("kind", "when_seen", "change", "substitutes_row")}
         found["repertoire_ids"] = ";".join(split(told["repertoire_ids"].replace(",", ";").upper()))
-        for column in ("removes", "adds"):
-            chosen = [code for code in self.codes if told[f"demand_{code}"] == column]
-            kept = [code for code in split(self.row.get(column, "")) if code in chosen]
-            found[column] = ";".join([*kept, *(code for code in chosen if code not in kept)])
-        return found
+        return found | {name: self.listed(name, told[name]) for name in self.boxed}
 
 
 class NewStepForm(StepForm):
@@ -287,9 +291,7 @@ class NewStepForm(StepForm):
 
     def __init__(self, data: Any, *, row: Mapping[str, str], demands: Pairs, ladders: Iterable[str]) -> None:
         super().__init__(data, row=row, demands=demands)
-        field = self.fields["ladder"]
-        assert isinstance(field, forms.ChoiceField)
-        field.choices = [(name, name.replace("_", " ")) for name in ladders]
+        self.choose("ladder", [(name, name.replace("_", " ")) for name in ladders])
 
     def columns(self) -> dict[str, str]:
         return super().columns() | {"ladder": self.cleaned_data["ladder"]}

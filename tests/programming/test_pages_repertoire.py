@@ -112,7 +112,7 @@ def test_a_form_sent_untouched_changes_nothing_of_any_row(as_owner, lesson):
 
 def test_the_owner_changes_a_row_at_once_and_goes_back(as_owner, lesson):
     before = row()
-    assert send(as_owner, "exercise-change", "R-FRO", reps_low="3", demand_grip="removable").status_code == 302
+    assert send(as_owner, "exercise-change", "R-FRO", reps_low="3", demands_removable=["grip"]).status_code == 302
     assert row()["reps_low"] == "3" and "grip" in row()["demands_removable"].split(";")
     assert "our own" in page(as_owner, "repertoire", q="frog")
     assert "Go back to it" in page(as_owner, "exercise-versions", "R-FRO")
