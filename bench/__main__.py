@@ -1,4 +1,5 @@
-"""Run every benchmark, or those named: `python -m bench [book] [race] [day] [openings] [rules] [validate] [rescreen]`.
+"""Run every benchmark, or those named: `python -m bench [book] [race] [day] [openings] [rules] [validate]
+[groups] [rescreen]`.
 
 Only a whole run is kept as the last result. A goal that is not met is said, and is no failure of the run.
 """
@@ -9,7 +10,7 @@ import time
 
 from bench import ground
 
-NAMES = ("book", "race", "openings", "day", "rules", "validate", "rescreen")
+NAMES = ("book", "race", "openings", "day", "rules", "validate", "groups", "rescreen")
 
 
 def main(wanted: list[str]) -> int:

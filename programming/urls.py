@@ -4,7 +4,7 @@ from django.urls import path
 
 from programming import api, pages
 from programming.api import building as building_api
-from programming.pages import bodies, checkins, papers, progress, proposals, springs, telling
+from programming.pages import bodies, checkins, groups, papers, progress, proposals, springs, telling
 from programming.pages import builder as builder_pages
 from programming.pages import drafts as draft_pages
 from studio.doors import roles
@@ -35,6 +35,10 @@ urlpatterns = [
     path("floor/clients/<uuid:client_id>/body/back/", teaching(bodies.body_back), name="body-back"),
     path("floor/clients/<uuid:client_id>/waivers/", teaching(bodies.waive), name="waivers"),
     path("floor/waivers/<uuid:waiver_id>/back/", teaching(bodies.waiver_back), name="waiver-back"),
+    path("floor/lessons/<uuid:lesson_id>/group/", floor(groups.group_lesson), name="group-lesson"),
+    path("floor/groups/<uuid:plan_id>/", floor(groups.group), name="group"),
+    path("floor/groups/<uuid:plan_id>/rounds/<int:number>/", floor(groups.group_round), name="group-round"),
+    path("floor/groups/<uuid:plan_id>/back/", floor(groups.group_back), name="group-back"),
     path("floor/programs/<uuid:program_id>/", teaching(pages.program), name="program"),
     path("floor/programs/<uuid:program_id>/work/", teaching(springs.program_work), name="program-work"),
     path("floor/programs/<uuid:program_id>/work/<uuid:line_id>/", teaching(springs.line_work), name="line-work"),
@@ -96,6 +100,7 @@ urlpatterns = [
     path("office/repertoire/<str:exercise_id>/back/", owner(proposals.bring_back_exercise), name="exercise-back"),
     path("api/programs/validate/", teaching(building_api.ValidateView.as_view()), name="api-validate"),
     path("api/programs/time/", teaching(building_api.TimeView.as_view()), name="api-time"),
+    path("api/lessons/<uuid:lesson_id>/group-plan/", floor(api.GroupPlanView.as_view()), name="api-group-plan"),
     path("api/places/<uuid:place_id>/run-sheet/", floor(api.RunSheetView.as_view()), name="api-run-sheet"),
     path("api/places/<uuid:place_id>/log/lines/", floor(api.LogLineView.as_view()), name="api-log-line"),
     path("api/places/<uuid:place_id>/log/undo/", floor(api.LogUndoView.as_view()), name="api-log-undo"),

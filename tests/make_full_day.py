@@ -20,6 +20,7 @@ from clients.rules import Pressure
 from clients.rules.readings import Sitting
 from programming import models as programming_models
 from programming.actions import approvals, decisions, drafts, grants, proposals, waivers
+from programming.actions import groups as group_actions
 from programming.rules.building import PutRow
 from programming.rules.entries import About
 from programming.rules.progress import Step
@@ -29,6 +30,7 @@ from scheduling.actions import calibrations
 from scheduling.actions import items as item_actions
 from scheduling.actions import springs as spring_actions
 from scheduling.rules.items import ItemKind
+from scheduling.rules.places import LessonKind
 from studio import models as studio_models
 from studio.actions import house as house_actions
 from studio.actions import people as people_actions
@@ -170,6 +172,7 @@ def _with_keys(
         "out_id": out.pk,
         **_springs(machine, owner),
         **_items(running, owner),
+        **_group(house, teacher_person=people[Role.INSTRUCTOR.value]),
         "off_id": off.pk,
         "day": DAY.isoformat(),
         "screen_id": "H01",
@@ -193,6 +196,22 @@ def _springs(machine: scheduling_models.Apparatus, owner: studio_models.Person) 
     kept = calibrations.calibrate_spring(spring.pk, **measured, by=owner, now=MIDDAY)
     look = spring_actions.inspect_spring(spring.pk, findings=(), by=owner, now=MIDDAY)
     return {"spring_id": spring.pk, "calibration_id": kept.id, "look_id": look.pk}
+
+
+def _group(house: House, *, teacher_person: studio_models.Person) -> dict[str, Any]:
+    """A duet of tomorrow with its group plan."""
+    lesson_id = None
+    for number, name in enumerate(("Belinde Okafore", "Casimir Dantrel")):
+        who = make_programming.client(name)
+        client_models.Client.objects.filter(pk=who.pk).update(visits=4)
+        when = span(11, day=DAY + timedelta(days=1))
+        place = make_scheduling.book(
+            house, who, when, machine=number, kind=LessonKind.DUET, lesson_id=lesson_id, by=teacher_person
+        )
+        lesson_id = place.lesson_id
+    template = programming_models.Template.objects.get(name="Foundation order", state="active")
+    plan = group_actions.make_group_plan(place.lesson_id, template_id=template.pk, by=teacher_person, now=NOW)
+    return {"lesson_id": place.lesson_id, "plan_id": plan.pk, "number": 1}
 
 
 def _items(lesson: make_programming.Lesson, owner: studio_models.Person) -> dict[str, int]:

@@ -123,12 +123,12 @@ def take_back_group_plan(plan_id: UUID, *, by: Person, now: datetime) -> None:
         places = _places(plan.lesson)
         _check_not_begun(places)
         keys = [place.pk for place in places]
+        before = list(models.Program.objects.filter(place__in=keys, replaced_at=plan.made_at).prefetch_related("lines"))
+        earlier = list(models.GroupPlan.objects.filter(lesson=plan.lesson_id, replaced_at=plan.made_at))
         models.Program.objects.filter(place__in=keys, replaced_at=None).update(replaced_at=now)
         models.GroupPlan.objects.filter(pk=plan.pk).update(replaced_at=now)
-        models.GroupPlan.objects.filter(lesson=plan.lesson_id, replaced_at=plan.made_at).update(replaced_at=None)
-        stood = models.Program.objects.filter(place__in=keys, replaced_at=plan.made_at)
-        before = list(stood.prefetch_related("lines"))
-        stood.update(replaced_at=None)
+        models.Program.objects.filter(pk__in=[row.pk for row in before]).update(replaced_at=None)
+        models.GroupPlan.objects.filter(pk__in=[row.pk for row in earlier]).update(replaced_at=None)
         holds.let_go_of(keys, by=by, now=now)
         for program in before:
             holds.hold_for(program, list(program.lines.all()), by=by, now=now)

@@ -7,6 +7,8 @@ from datetime import datetime
 from uuid import UUID
 from zoneinfo import ZoneInfo
 
+from django.db.models import Count
+
 from programming import models
 from programming.queries import repertoire
 from programming.queries.fits import Fit, LineFit
@@ -131,6 +133,19 @@ class GroupLesson:
 
 
 @dataclass(frozen=True)
+class GroupTemplate:
+    """A template in use."""
+
+    id: UUID
+    name: str
+    aim: str
+    kind: str
+    level: int
+    minutes: int
+    lines: int
+
+
+@dataclass(frozen=True)
 class LineChoice:
     """A line of a template that may be left out for everybody."""
 
@@ -164,6 +179,13 @@ def standing(lesson_id: UUID) -> UUID | None:
 def lesson_of_plan(plan_id: UUID) -> UUID:
     """Raises GroupPlan.DoesNotExist."""
     return models.GroupPlan.objects.values_list("lesson_id", flat=True).get(pk=plan_id)
+
+
+def template_choices() -> list[GroupTemplate]:
+    """Templates in use by level and name; one query."""
+    rows = models.Template.objects.filter(state=models.Template.State.ACTIVE).annotate(count=Count("lines"))
+    fields = ("pk", "name", "aim", "apparatus_kind", "level", "minutes", "count")
+    return [GroupTemplate(*row) for row in rows.order_by("level", "name").values_list(*fields)]
 
 
 def lines_of(template_id: UUID) -> list[LineChoice]:
