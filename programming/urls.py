@@ -80,6 +80,7 @@ urlpatterns = [
     path("office/repertoire/", teaching(pages.repertoire), name="repertoire"),
     path("office/repertoire/reload/", owner(pages.reload), name="reload"),
     path("office/repertoire/new/", teaching(proposals.new_exercise), name="exercise-new"),
+    path("office/waiting/", owner(proposals.waiting), name="waiting-panel"),
     path("office/repertoire/proposals/", teaching(proposals.all_proposals), name="proposals"),
     path("office/repertoire/proposals/<uuid:proposal_id>/", teaching(proposals.proposal), name="proposal"),
     path("office/repertoire/proposals/<uuid:proposal_id>/decide/", owner(proposals.decide), name="proposal-decide"),

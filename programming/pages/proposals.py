@@ -101,6 +101,13 @@ def all_proposals(request: HttpRequest) -> HttpResponse:
 
 
 @require_safe
+def waiting(request: HttpRequest) -> HttpResponse:
+    """What teachers ask the owner to decide, as a panel of the office; empty when nothing waits."""
+    found = {"waiting": queries.proposals(open_only=True), "templates": queries.templates_waiting()}
+    return render(request, "programming/_waiting_panel.html", found)
+
+
+@require_safe
 def proposal(request: HttpRequest, proposal_id: UUID) -> HttpResponse:
     view = queries.proposal(proposal_id)
     form = AnswerForm(initial={"seen": view.seen_version})

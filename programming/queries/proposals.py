@@ -80,6 +80,15 @@ class Version:
 
 
 @dataclass(frozen=True)
+class TemplateWaiting:
+    """A template that was proposed for use."""
+
+    id: UUID
+    name: str
+    made_by: str
+
+
+@dataclass(frozen=True)
 class Entry:
     """A row or step to be changed: its columns now, and what it is called."""
 
@@ -171,6 +180,15 @@ def proposals(*, open_only: bool = False, by_id: int | None = None, key: str = "
 
 def open_count() -> int:
     return models.RepertoireProposal.objects.filter(decision="").count()
+
+
+def templates_waiting() -> list[TemplateWaiting]:
+    """Templates that wait for the owner's word, the longest waiting first; one query."""
+    rows = models.Template.objects.filter(state=models.Template.State.PROPOSED).select_related("made_by")
+    return [
+        TemplateWaiting(row.pk, f"{row.name}, version {row.version}", row.made_by.name if row.made_by else "")
+        for row in rows.order_by("made_at")
+    ]
 
 
 def proposal(proposal_id: UUID) -> ProposalView:

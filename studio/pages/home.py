@@ -38,7 +38,13 @@ DRAWERS = (
         "Open the office",
     ),
 )
-OFFICE_PANELS = ("scheduling:use-panel", "scheduling:load-panel", "clients:reviews-panel", "programming:load-panel")
+OFFICE_PANELS = (
+    "programming:waiting-panel",
+    "scheduling:use-panel",
+    "scheduling:load-panel",
+    "clients:reviews-panel",
+    "programming:load-panel",
+)
 OFFICE_LINKS = (
     ("studio:staff", "Staff", "Who works here, and in which roles"),
     ("studio:house", "House", "Locations, opening hours, policy, days off"),

@@ -188,6 +188,15 @@ def test_a_teachers_change_waits_for_the_owner_and_a_decision_can_be_undone(teac
     assert "Take it over" in page(as_owner, "proposal", asked.pk)
 
 
+def test_the_office_says_what_waits_for_the_owner_and_nothing_when_nothing_does(teacher, as_owner, lesson):
+    assert page(as_owner, "waiting-panel").strip() == ""
+    send(teacher, "exercise-change", "R-FRO", reps_low="3", why="ours are slower")
+    models.Template.objects.filter(name="Short visit").update(state="proposed")
+    html = page(as_owner, "waiting-panel")
+    assert "Frog in loops" in html and "Short visit, version 1" in html and lesson.teacher.name in html
+    assert teacher.get(address("waiting-panel")).status_code == 403
+
+
 def test_a_proposal_needs_its_reason_and_turning_down_its_words(teacher, as_owner, lesson):
     answer = send(teacher, "exercise-change", "R-FRO", reps_low="3", why="")
     assert answer.status_code == 409 and "what it is for" in answer.content.decode()
