@@ -3,6 +3,7 @@
 from django.urls import path
 
 from programming import api, pages
+from programming.api.fitting import FitView
 from programming.api import building as building_api
 from programming.pages import bodies, checkins, groups, papers, progress, proposals, springs, telling
 from programming.pages import builder as builder_pages
@@ -106,5 +107,6 @@ urlpatterns = [
     path("api/places/<uuid:place_id>/log/lines/", floor(api.LogLineView.as_view()), name="api-log-line"),
     path("api/places/<uuid:place_id>/log/undo/", floor(api.LogUndoView.as_view()), name="api-log-undo"),
     path("api/places/<uuid:place_id>/log/finish/", floor(api.LogFinishView.as_view()), name="api-log-finish"),
+    path("api/programs/fit/", teaching(FitView.as_view()), name="api-fit"),
     path("api/springs/translate/", teaching(api.TranslateView.as_view()), name="api-translate"),
 ]

@@ -36,7 +36,7 @@ CHECKS = [
     checks.response_schema_conformance,
 ]
 # Which ids the rules hold, and which days can belong to one case, is data: a schema cannot say it, and 400 names it.
-OF_REFERENCE_IDS = {"POST /api/rules/try/"}
+OF_REFERENCE_IDS = {"POST /api/rules/try/", "POST /api/programs/fit/"}
 BOUNDED = settings(
     max_examples=EXAMPLES,
     derandomize=True,
