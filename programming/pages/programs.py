@@ -46,7 +46,7 @@ def client_panel(request: HttpRequest, client_id: UUID) -> HttpResponse:
     found = {
         "client": clients_queries.card(client_id),
         "programs": program_queries.programs_of(client_id),
-        "stands": log_queries.standings(client_id) if may_read else [],
+        "stands": log_queries.standings(client_id, on=on) if may_read else [],
         "may_read": may_read,
         "is_owner": me(request).has_role(Role.OWNER),
     }

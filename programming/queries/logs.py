@@ -8,6 +8,7 @@ from zoneinfo import ZoneInfo
 from programming import models
 from programming.queries import programs
 from programming.rules.marks import Mark, Standing
+from programming.rules.progress import PAUSED_AFTER_DAYS
 
 SHOWN = 8
 
@@ -72,10 +73,20 @@ def last_lesson(client_id: UUID, *, before: datetime) -> LastLesson | None:
     )
 
 
-def standings(client_id: UUID, *, since: date | None = None, limit: int = 60) -> list[Stands]:
-    """Where she stands with each exercise, those practised last first; one query."""
+def standings(
+    client_id: UUID, *, since: date | None = None, on: date | None = None, limit: int = 60
+) -> list[Stands]:
+    """Where she stands with each exercise (on a day: what is unseen for long is paused), those practised last first.
+
+    One query.
+    """
     rows = models.Ownership.objects.filter(client_id=client_id).select_related("exercise")
     if since:
         rows = rows.filter(last_on__gte=since)
     found = rows.order_by("-last_on", "exercise__apparatus_kind", "exercise__order_in_apparatus")[:limit]
-    return [Stands(str(row.exercise), Standing(row.standing), row.times, row.last_on) for row in found]
+    return [Stands(str(row.exercise), _standing(row, on), row.times, row.last_on) for row in found]
+
+
+def _standing(row: models.Ownership, on: date | None) -> Standing:
+    is_paused = on is not None and (on - row.last_on).days >= PAUSED_AFTER_DAYS
+    return Standing.PAUSED if is_paused else Standing(row.standing)

@@ -67,7 +67,7 @@ class DrawnGroup:
 @dataclass(frozen=True)
 class Tick:
     x: float
-    monday: date
+    label: str
     is_now: bool
 
 
@@ -84,7 +84,7 @@ class Part:
 @dataclass(frozen=True)
 class Stack:
     x: float
-    monday: date
+    label: str
     parts: tuple[Part, ...]
 
 
@@ -147,7 +147,8 @@ def plan_view(client: client_queries.ClientCard, *, today: date, now: datetime, 
         back=back,
         weeks=weeks,
         ticks=tuple(
-            Tick(_x(at, weeks), monday, monday <= today < monday + rules.WEEK) for at, monday in enumerate(weeks)
+            Tick(_x(at, weeks), label, weeks[at] <= today < weeks[at] + rules.WEEK)
+            for at, label in enumerate(_labels(weeks))
         ),
         groups=_drawn(shown, named, weeks),
         stacks=_stacks(shown, weeks, today),
@@ -169,6 +170,15 @@ def _planned(client_id: UUID, now: datetime) -> dict[str, list[date]]:
     for key, during, zone in lines.values_list(*columns):
         found.setdefault(key, []).append(zones.local_day(during.lower, ZoneInfo(zone)))
     return found
+
+
+def _labels(weeks: Sequence[date]) -> tuple[str, ...]:
+    """The day of each Monday, with its month where that begins."""
+    months = [None, *(monday.month for monday in weeks)]
+    return tuple(
+        str(monday.day) if monday.month == before else f"{monday.day} {monday:%b}"
+        for before, monday in zip(months, weeks, strict=False)
+    )
 
 
 def _x(at: float, weeks: Sequence[date]) -> float:
@@ -225,7 +235,8 @@ def _stacks(rows: Sequence[PlanRow], weeks: Sequence[date], today: date) -> tupl
     begun = [at for at, monday in enumerate(weeks) if monday <= today]
     counted = {at: rules.counts(rows, at) for at in begun}
     most = max((sum(one.values()) for one in counted.values()), default=0) or 1
-    return tuple(Stack(_x(at, weeks), weeks[at], _parts(counted[at], most)) for at in begun)
+    labels = _labels(weeks)
+    return tuple(Stack(_x(at, weeks), labels[at], _parts(counted[at], most)) for at in begun)
 
 
 def _parts(counts: Mapping[Standing, int], most: int) -> tuple[Part, ...]:
