@@ -28,27 +28,35 @@ def felt(request: HttpRequest, place_id: UUID) -> HttpResponse:
     """Pain in one tap, a word for what else it was, and from the day after on whether it is still there."""
     form = FeltForm(request.POST if request.method == "POST" else None)
     if form.is_bound and form.is_valid() and _told(request, place_id, form):
-        return redirect(f"{reverse('programming:run-sheet', args=[place_id])}")
-    asked = LineForm(request.POST if form.is_bound else request.GET)
-    if not asked.is_valid():
-        raise Refused(NO_LINE)
-    return _felt_page(request, place_id, asked.cleaned_data["line"], form)
-
-
-def _felt_page(request: HttpRequest, place_id: UUID, line_id: UUID, form: FeltForm) -> HttpResponse:
-    now = timezone.now()
-    sheet = actions.open_sheet(place_id, by=me(request), now=now, line_id=line_id)
-    line = next((one for one in sheet.taught if one.line.id == line_id and one.marked), None)
+        return redirect("programming:run-sheet", place_id)
+    sheet = actions.open_sheet(place_id, by=me(request), now=timezone.now())
+    line = _line(request, sheet)
     if line is None:
+        messages.info(request, "Mark the line first, then say what was felt.")
+        return redirect("programming:run-sheet", place_id)
+    return _felt_page(request, sheet, line, form)
+
+
+def _line(request: HttpRequest, sheet: sheets.RunSheet) -> sheets.SheetLine | None:
+    """The marked line that is asked for, or the one marked last; None when nothing is marked."""
+    given = request.POST if request.method == "POST" else request.GET
+    if "line" not in given:
+        return sheet.last
+    asked = LineForm(given)
+    wanted = asked.cleaned_data["line"] if asked.is_valid() else None
+    found = next((one for one in sheet.taught if one.line.id == wanted and one.marked), None)
+    if found is None:
         raise Refused(NO_LINE)
-    kept = telling.read_felt(_log_of(place_id), line_id=line_id, by=me(request), now=now)
-    if not form.is_bound:
-        form.initial = {
-            "pain": "" if kept.pain is None else kept.pain,
-            "symptom": kept.symptom,
-            "lasting": kept.lasting,
-        }
-    shown = {"sheet": sheet, "line": line, "form": form, "stop_signs": stop_signs.stop_signs()}
+    return found
+
+
+def _felt_page(request: HttpRequest, sheet: sheets.RunSheet, line: sheets.SheetLine, form: FeltForm) -> HttpResponse:
+    place_id, line_id = sheet.place.place_id, line.line.id
+    kept = telling.read_felt(_log_of(place_id), line_id=line_id, by=me(request), now=timezone.now())
+    pain = "" if kept.pain is None else kept.pain
+    form.initial = {"pain": pain, "symptom": kept.symptom, "lasting": kept.lasting}
+    others = [one for one in sheet.taught if one.marked and one.line.id != line_id]
+    shown = {"sheet": sheet, "line": line, "others": others, "form": form, "stop_signs": stop_signs.stop_signs()}
     return render(request, "programming/felt.html", shown, status=409 if form.is_bound and form.errors else 200)
 
 

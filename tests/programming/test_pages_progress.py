@@ -198,6 +198,16 @@ def test_a_line_that_is_not_of_this_lesson_is_refused(lesson, taught, teacher):
         page(teacher, "felt", lesson.place.pk, line=line, status=409)
 
 
+def test_without_a_line_the_one_marked_last_is_asked_for(lesson, teacher):
+    program = lesson.assign()
+    assert post(teacher, "felt", lesson.place.pk).status_code == 302
+    first, second = program.lines.exclude(decision="left_out").order_by("position")[:2]
+    lesson.mark(first.pk)
+    lesson.mark(second.pk, now=LESSON + timedelta(minutes=3))
+    html = page(teacher, "felt", lesson.place.pk)
+    assert f'name="line" value="{second.pk}"' in html and f"?line={first.pk}" in html
+
+
 def test_a_finished_log_is_opened_again_from_its_page(lesson, taught, teacher):
     assert "Open the log again" in page(teacher, "run-sheet", lesson.place.pk)
     post(teacher, "reopen", lesson.place.pk)
