@@ -210,7 +210,8 @@ def _group(house: House, *, teacher_person: studio_models.Person) -> dict[str, A
         )
         lesson_id = place.lesson_id
     template = programming_models.Template.objects.get(name="Foundation order", state="active")
-    plan = group_actions.make_group_plan(place.lesson_id, template_id=template.pk, by=teacher_person, now=NOW)
+    given = {"template_id": template.pk, "without": range(6, 40), "by": teacher_person, "now": NOW}
+    plan = group_actions.make_group_plan(place.lesson_id, **given)
     return {"lesson_id": place.lesson_id, "plan_id": plan.pk, "number": 1}
 
 
