@@ -17,6 +17,7 @@ from studio.rules import ApparatusKind
 from tests.programming.reference import FOUNDATION, REPERTOIRE, TIMES, planned
 from tests.reference import table
 
+OWNED = frozenset(REPERTOIRE)
 DEMANDS = [row["code"] for row in table("demands")]
 LEVELS = st.dictionaries(st.sampled_from(DEMANDS), st.sampled_from(list(Level)), max_size=8)
 PROGRAMS = st.lists(st.sampled_from(sorted(REPERTOIRE)), max_size=25, unique=True)
@@ -39,8 +40,9 @@ def facts(levels):
     return {demand: LimitFact(level, ("invented",), f"change {demand}") for demand, level in levels.items()}
 
 
-def fitted(ids, limits, **given_):
-    return fit(planned(ids), limits, REPERTOIRE, times=TIMES, **given_)
+def fitted(ids, limits, **given):
+    """Fitted for a client who owns the whole repertoire, with time for everything, unless the test says otherwise."""
+    return fit(planned(ids), limits, REPERTOIRE, **({"times": TIMES, "owned": OWNED, "minutes": 240} | given))
 
 
 def ids_of(program):
@@ -109,7 +111,8 @@ def test_a_watched_demand_changes_nothing_but_is_shown():
 
 
 def test_a_line_planned_in_its_easier_form_is_kept_in_it():
-    line = fit([PlannedLine("a", "R-SB2", adapted=True)], facts({"long_lever": Level.AVOID}), REPERTOIRE, times=TIMES)
+    plan = [PlannedLine("a", "R-SB2", adapted=True)]
+    line = fit(plan, facts({"long_lever": Level.AVOID}), REPERTOIRE, times=TIMES, owned=OWNED)
     assert (line.lines[0].decision, line.lines[0].form) == (Decision.AS_PLANNED, REPERTOIRE["R-SB2"].usual_regression)
 
 
@@ -183,16 +186,22 @@ def test_springs_follow_the_machine_and_step_down_by_removal():
     assert program.lines[5].springs is None
 
 
-def test_a_machine_too_weak_is_a_warning_with_the_nearest_set():
-    program = fitted(["R-RUN"], {}, inventory=SpringSet.of("MMM"))
-    assert program.lines[0].springs == SpringSet.of("MMM")
-    assert program.warnings == (
-        "Running: no fitting springs on this machine; nearest is three medium, two units lighter",
-    )
+def test_a_machine_too_weak_swaps_what_it_cannot_carry_and_says_so():
+    line = fitted(["R-RUN"], {}, inventory=SpringSet.of("MMM")).lines[0]
+    assert line.decision is Decision.SWAPPED
+    assert line.notes == ("No springs of this machine come near enough",)
+    assert line.why == ()
 
 
-def test_a_program_longer_than_its_slot_is_a_warning():
-    assert fitted(FOUNDATION, {}, minutes=30).warnings == ("32 minutes for a slot of 30",)
+def test_what_there_is_no_time_for_is_left_out_and_the_lesson_keeps_to_its_slot():
+    program = fitted(FOUNDATION, {}, minutes=30)
+    assert program.minutes <= 30
+    assert program.warnings == ()
+    left = [line for line in program.lines if line.decision is Decision.LEFT_OUT]
+    assert {line.notes for line in left} == {("No time for it in this lesson",)}
+    # The longest line takes less than two minutes, and two and a half have to go: one line is too few, two will do.
+    assert max(line.seconds for line in fitted(FOUNDATION, {}).lines) < 60 * (fitted(FOUNDATION, {}).minutes - 30)
+    assert len(left) == 2
 
 
 def test_an_exercise_the_repertoire_does_not_hold_is_an_error():
@@ -237,6 +246,8 @@ def test_fitting_what_was_fitted_changes_no_exercise_and_no_form(ids, levels):
         facts(levels),
         REPERTOIRE,
         times=TIMES,
+        owned=OWNED,
+        minutes=240,
     )
     assert [(line.exercise_id, line.form, line.reps) for line in again.lines] == [
         (line.exercise_id, line.form, line.reps) for line in kept
@@ -259,7 +270,7 @@ def test_no_exercise_stands_twice_and_every_swap_is_of_equal_or_lower_level(ids,
 def test_every_change_has_a_reason_and_the_minutes_are_the_sum(ids, levels):
     program = fitted(ids, facts(levels))
     for line in program.lines:
-        assert (line.decision is Decision.AS_PLANNED) or line.why
+        assert (line.decision is Decision.AS_PLANNED) or line.why or line.notes
         assert (line.decision is Decision.LEFT_OUT) == (line.exercise_id is None)
     seconds = TIMES.arrival + sum(line.seconds for line in program.lines) + TIMES.close
     assert program.minutes == pytest.approx(seconds / 60)

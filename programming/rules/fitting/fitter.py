@@ -1,30 +1,27 @@
-"""Fitting planned lines to a body, a machine and a slot: kept, adapted, swapped or left out, each with its reasons."""
+"""From a plan and a client to a fitted program: options, the cheapest way through them, springs, and the reasons."""
 
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass, replace
+from itertools import accumulate
 from types import MappingProxyType
 
-from clients.rules.outcomes import Level, RowStatus, row_status
-from programming.rules.fitting.result import LEVEL_ORDER, FittedLine, FittedProgram, LimitFact, Rule, Why
+from programming.rules import bodies
+from programming.rules.fitting.candidates import Given, Options, options
+from programming.rules.fitting.candidates import Search as Looked
+from programming.rules.fitting.costs import cost_of, least_cost, lost_aims
+from programming.rules.fitting.forms import Demands
+from programming.rules.fitting.pooled import Variant
+from programming.rules.fitting.result import FittedLine, FittedProgram, LimitFact
+from programming.rules.fitting.solve import Solution, solve
+from programming.rules.fitting.whys import blocks_most, notes_of, whys_of, words_of
 from programming.rules.lines import Line, PlannedLine, resolved, whole_exercises
-from programming.rules.marks import Decision
 from programming.rules.pools import whole_pools
-from programming.rules.repertoire import ExerciseRow, LadderStep
-from programming.rules.springs import DEFAULT_WEIGHTS, SpringSet, Weights, error_words, own_springs, translate
-from programming.rules.substitution import Circumstances, lost_purposes, status_of, substitutes
-from programming.rules.timing import Fit, Pace, Slot, Times, changes, line_seconds
+from programming.rules.repertoire import ExerciseRow, LadderStep, StepKind
+from programming.rules.springs import DEFAULT_WEIGHTS, SpringSet, Weights, own_springs, translate
+from programming.rules.substitution import lost_purposes
+from programming.rules.timing import Pace, Times, changes, line_seconds
 from studio.rules import ApparatusKind
 
 NO_LADDERS: Mapping[str, Sequence[LadderStep]] = MappingProxyType({})
-
-
-@dataclass(frozen=True)
-class _Choice:
-    """What is done for one planned line; `line` is None when nothing stands in for it."""
-
-    planned: Line
-    line: Line | None
-    decision: Decision
 
 
 def fit(
@@ -45,225 +42,150 @@ def fit(
     ceilings: Mapping[ApparatusKind, int] | None = None,
     weights: Weights = DEFAULT_WEIGHTS,
 ) -> FittedProgram:
-    """The planned lines fitted to limits, springs and minutes; no fitted line carries an avoided demand.
+    """The planned lines fitted as the package says; the same arguments always give the same program.
 
     `known` are exercises this client has met (None: nothing counts as new). `inventory` are the reformer's springs
-    (None: no sets are given). `at_hand` are the lesson's kinds of apparatus; empty means those of the planned lines.
-    `ladders` are the steps by exercise id. `body` are the keys of this client's body notes. `waived` are exercises whose prerequisites somebody has set aside (V1), `ceilings` the highest
-    level by kind of apparatus (a kind that is not named has none), `weights` the units of the springs' classes.
-    Raises KeyError for an exercise the repertoire does not hold.
+    (None: springs are not asked). `at_hand` are the lesson's kinds of apparatus; empty means those of the planned
+    lines. `ladders` are the steps by exercise id, `body` the keys of the client's body notes, `waived` the exercises
+    whose prerequisites somebody has set aside (V1), `ceilings` the highest level by kind of apparatus (a kind that is
+    not named has none), `weights` the units of the classes of springs. Raises KeyError for an exercise the repertoire
+    does not hold.
     """
     planned = resolved(lines, repertoire)
-    here = frozenset(at_hand) or frozenset(line.row.apparatus for line in planned)
-    choices = _choices(planned, limits, repertoire, owned=owned, here=here)
-    choices, pool_warnings = _with_pools(choices, repertoire)
-    hooked, spring_warnings = _springs(choices, inventory)
-    fitted = tuple(
-        _fitted_line(choice, limits, times, pace=pace, known=known, springs=hooked.get(place))
-        for place, choice in enumerate(choices)
-    )
-    seconds = times.arrival + sum(line.seconds for line in fitted) + times.close
-    warnings = (*pool_warnings, *spring_warnings, *_apparatus_warnings(choices, here))
-    return FittedProgram(
-        lines=fitted,
-        minutes=seconds / 60,
-        warnings=(*warnings, *_time_warnings(seconds, minutes, times)),
-        changes=changes([choice.line for choice in choices if choice.line]),
-    )
-
-
-def _choices(
-    planned: Sequence[Line],
-    limits: Mapping[str, LimitFact],
-    repertoire: Mapping[str, ExerciseRow],
-    *,
-    owned: Collection[str],
-    here: frozenset[ApparatusKind],
-) -> list[_Choice]:
-    """What each line becomes: lines that may stay first, then place-holders for the others in their order."""
     levels = {demand: fact.level for demand, fact in limits.items()}
-    staying = {place: _kept(line, levels) for place, line in enumerate(planned)}
-    taken = {choice.line.row.id for choice in staying.values() if choice and choice.line}
-    pools_used = {line.row.rep_pool for line in planned if line.row.rep_pool}
-    have = set(owned)
-    out: list[_Choice] = []
-    for place, line in enumerate(planned):
-        choice = staying[place]
-        if choice is None:
-            given = Circumstances(levels, here, have, taken, pools_used)
-            choice = _swapped(line, repertoire, given)
-        if choice.line:
-            taken.add(choice.line.row.id)
-            have.add(choice.line.row.id)
-            pools_used |= {choice.line.row.rep_pool} - {""}
-        out.append(choice)
-    return out
+    given = Given(
+        repertoire=repertoire,
+        limits=Demands.of(levels),
+        ladders=ladders,
+        owned=frozenset(owned),
+        known=None if known is None else frozenset(known),
+        waived=frozenset(waived),
+        ceilings=ceilings or {},
+        inventory=inventory,
+        weights=weights,
+        here=frozenset(at_hand) or frozenset(line.row.apparatus for line in planned),
+        times=times,
+        pace=pace,
+    )
+    found, shared, looked = options(planned, given)
+    room = _room(minutes, times)
+    solution = solve(found, shared, given, room)
+    return _Fitted(limits, looked, found, solution, room, minutes, frozenset(body)).program()
 
 
-def _kept(line: Line, levels: Mapping[str, Level]) -> _Choice | None:
-    """The line as planned or in its easier form; None when it is blocked."""
-    row = line.row
-    if line.plan.adapted:
-        status = row_status(row.regressed_demands, (), (), levels)
-        if status is not RowStatus.BLOCKED:
-            return _Choice(line, line, Decision.ADAPTED if status is RowStatus.ADAPT else Decision.AS_PLANNED)
-        line = replace(line, plan=replace(line.plan, adapted=False))
-    status = status_of(row, levels)
-    if status is RowStatus.BLOCKED:
-        return None
-    performed = _performed(line, levels)
-    changed = status is RowStatus.ADAPT
-    return _Choice(line, performed, Decision.ADAPTED if changed else Decision.AS_PLANNED)
+def _room(minutes: float, times: Times) -> int:
+    """Deciseconds for the lines themselves."""
+    whole = int(minutes * 600 * times.warn_share + 1e-6)
+    return max(0, whole - round((times.arrival + times.close) * 10))
 
 
-def _performed(line: Line, levels: Mapping[str, Level]) -> Line:
-    """The line in its usual regression when that takes out a demand to avoid or adapt and brings none to avoid."""
-    row = line.row
-    takes_out = any(levels.get(demand) in (Level.AVOID, Level.ADAPT) for demand in row.removable)
-    brings_in = any(levels.get(demand) is Level.AVOID for demand in row.regression_adds)
-    return replace(line, plan=replace(line.plan, adapted=takes_out and not brings_in))
+class _Fitted:
+    """A solved plan on its way to a program."""
+
+    def __init__(
+        self,
+        limits: Mapping[str, LimitFact],
+        looked: Looked,
+        found: Sequence[Options],
+        solution: Solution,
+        room: int,
+        minutes: float,
+        body: frozenset[str],
+    ) -> None:
+        self.limits, self.looked, self.found, self.solution = limits, looked, found, solution
+        self.room, self.minutes, self.body, self.given = room, minutes, body, looked.given
+        self.lines = [one.line for one in solution.done if one.line]
+        self.left = room - sum(self.given.deciseconds(line) for line in self.lines)
+
+    def program(self) -> FittedProgram:
+        given, done = self.given, self.solution.done
+        springs, forced = _springs(self.lines, given)
+        before = accumulate(({one.line.row.id} if one.line else set() for one in done), set.union, initial=set[str]())
+        lines = tuple(
+            self._line(option, one, springs.get(id(one.line)), earlier)
+            for option, one, earlier in zip(self.found, done, before, strict=False)
+        )
+        seconds = given.times.arrival + sum(line.seconds for line in lines) + given.times.close
+        none_left = bool(lines) and not self.lines
+        cost, is_proven = cost_of(self.found, done, self.left), self.solution.is_proven
+        return FittedProgram(
+            lines=lines,
+            minutes=seconds / 60,
+            warnings=(*self._pool_warnings(), *forced, *self._room_warnings(), *self._time_warnings(seconds)),
+            lost_aims=lost_aims(self.found, done),
+            is_proven=is_proven,
+            cost=cost,
+            bound=cost if is_proven else least_cost(self.found, self.solution, self.room),
+            blocks_most=blocks_most(self.found, given.limits.avoided) if none_left else (),
+            changes=changes(self.lines),
+        )
+
+    def _line(
+        self, option: Options, one: Variant, springs: tuple[SpringSet, int] | None, before: Collection[str]
+    ) -> FittedLine:
+        line, form, given = one.line, one.candidate.form, self.given
+        is_new = line is not None and given.is_new(line.row)
+        setups = _setups(line, given, self.body) if line else ()
+        steps = [code for code in (one.candidate.step, form.step if form else "") if code]
+        has_room = given.deciseconds(option.planned) <= self.left
+        return FittedLine(
+            planned_id=option.planned.planned_id,
+            planned_exercise_id=option.planned.row.id,
+            exercise_id=line.row.id if line else None,
+            decision=one.candidate.decision,
+            why=whys_of(option, one, self.limits),
+            form=words_of(form, self.limits) if form else "",
+            lost_purposes=lost_purposes(option.planned.row, line.row if line else None),
+            demands=form.demands if form else frozenset(),
+            springs=springs[0] if springs else None,
+            spring_error=springs[1] if springs else 0,
+            reps=int(line.reps) if line else 0,
+            seconds=line_seconds(line, given.times, pace=given.pace, new=is_new) if line else 0.0,
+            is_new=is_new,
+            steps=(*steps, *(step.code for step in setups)),
+            setup=tuple(step.change for step in setups),
+            notes=notes_of(option, one, self.looked, before=before, has_room=has_room),
+        )
+
+    def _pool_warnings(self) -> list[str]:
+        done = {line.row.id for line in self.lines}
+        return [
+            f"{', '.join(out)}: out, so the total of {pool.total} repetitions is not reached"
+            for pool in whole_pools(self.given.repertoire, {one.planned.row.id for one in self.found})
+            if (out := [row.name for row in pool.donors if row.id not in done])
+        ]
+
+    def _room_warnings(self) -> list[str]:
+        return [
+            f"{line.row.name}: needs a {line.row.apparatus.value}, which this lesson does not have"
+            for line in self.lines
+            if line.row.apparatus not in self.given.here
+        ]
+
+    def _time_warnings(self, seconds: float) -> list[str]:
+        if seconds <= self.minutes * 60:
+            return []
+        return [f"{seconds / 60:.0f} minutes for a slot of {self.minutes:.0f}"]
 
 
-def _swapped(line: Line, repertoire: Mapping[str, ExerciseRow], given: Circumstances) -> _Choice:
-    found = substitutes(line.row, repertoire, given)
-    if not found:
-        return _Choice(line, None, Decision.LEFT_OUT)
-    stand_in = Line(PlannedLine(line.planned_id, found[0].row.id), found[0].row)
-    return _Choice(line, _performed(stand_in, given.levels), Decision.SWAPPED)
-
-
-def _with_pools(choices: Sequence[_Choice], repertoire: Mapping[str, ExerciseRow]) -> tuple[list[_Choice], list[str]]:
-    """The choices with the repetitions of shared totals settled: a recipient that is out gives its share back."""
-    fitted = {choice.line.row.id: choice.line for choice in choices if choice.line}
-    reps: dict[str, int] = {}
-    warnings: list[str] = []
-    for pool in whole_pools(repertoire, {choice.planned.row.id for choice in choices}):
-        out = [row.name for row in pool.donors if row.id not in fitted]
-        if out:
-            warnings.append(f"{', '.join(out)}: out, so the total of {pool.total} repetitions is not reached")
-            continue
-        recipient = fitted.get(pool.recipient.id)
-        if recipient is None:
-            reps.update(pool.shares(0))
-        elif all(fitted[row.id].plan.reps is None for row in pool.donors):
-            count = recipient.plan.reps or pool.usual_recipient
-            reps.update({**pool.shares(count), pool.recipient.id: count})
-    return [_with_reps(choice, reps) for choice in choices], warnings
-
-
-def _with_reps(choice: _Choice, reps: Mapping[str, int]) -> _Choice:
-    if choice.line is None or choice.line.row.id not in reps:
-        return choice
-    plan = replace(choice.line.plan, reps=reps[choice.line.row.id])
-    return replace(choice, line=replace(choice.line, plan=plan))
-
-
-def _springs(
-    choices: Sequence[_Choice], inventory: SpringSet | None
-) -> tuple[dict[int, tuple[SpringSet, int]], list[str]]:
-    """Springs and error by place: the reformer's translated a whole exercise at a time, others' their own."""
-    places = {id(choice.line): place for place, choice in enumerate(choices) if choice.line}
-    hooked: dict[int, tuple[SpringSet, int]] = {}
-    warnings: list[str] = []
-    for run in whole_exercises([choice.line for choice in choices if choice.line]):
-        if run[0].row.apparatus is not ApparatusKind.REFORMER:
-            hooked.update({places[id(line)]: (own_springs(line.row, line.springs), 0) for line in run if line.springs})
-        elif inventory is not None and inventory.count:
-            found = translate([line.springs or 0 for line in run], inventory)
-            for line, springs, error in zip(run, found.sets, found.errors, strict=True):
-                hooked[places[id(line)]] = (springs, error)
-            for place in found.impossible:
-                words = f"nearest is {found.sets[place].words}, {error_words(found.errors[place])}"
-                warnings.append(f"{run[place].row.name}: no fitting springs on this machine; {words}")
-            if found.forced:
-                warnings.append(f"{run[0].row.exercise}: the step-down cannot be made by unhooking alone")
-    return hooked, warnings
-
-
-def _apparatus_warnings(choices: Sequence[_Choice], here: frozenset[ApparatusKind]) -> list[str]:
+def _setups(line: Line, given: Given, body: Collection[str]) -> list[LadderStep]:
+    """The set-ups of the line's ladder that go for this body."""
     return [
-        f"{choice.line.row.name}: needs a {choice.line.row.apparatus.value}, which this lesson does not have"
-        for choice in choices
-        if choice.line and choice.line.row.apparatus not in here
+        step for step in given.steps(line.row) if step.kind is StepKind.SETUP and bodies.chooses(step.when_seen, body)
     ]
 
 
-def _time_warnings(seconds: float, minutes: float, times: Times) -> list[str]:
-    slot = Slot(minutes * 60)
-    if slot.check(seconds, times) is Fit.FITS:
-        return []
-    return [f"{seconds / 60:.0f} minutes for a slot of {minutes:.0f}"]
-
-
-def _fitted_line(
-    choice: _Choice,
-    limits: Mapping[str, LimitFact],
-    times: Times,
-    *,
-    pace: Pace,
-    known: Collection[str] | None,
-    springs: tuple[SpringSet, int] | None,
-) -> FittedLine:
-    line, planned = choice.line, choice.planned
-    moved = choice.decision in (Decision.SWAPPED, Decision.LEFT_OUT)
-    is_new = line is not None and known is not None and line.row.id not in known
-    why = (_blocking(planned.row, limits) if moved else ()) + (_of_form(line, limits) if line else ())
-    return FittedLine(
-        planned_id=planned.planned_id,
-        planned_exercise_id=planned.row.id,
-        exercise_id=line.row.id if line else None,
-        decision=choice.decision,
-        why=why,
-        form=_form(line, limits) if line else "",
-        lost_purposes=lost_purposes(planned.row, line.row if line else None),
-        demands=line.demands if line else frozenset(),
-        springs=springs[0] if springs else None,
-        spring_error=springs[1] if springs else 0,
-        reps=int(line.reps) if line else 0,
-        seconds=line_seconds(line, times, pace=pace, new=is_new) if line else 0.0,
-        is_new=is_new,
-    )
-
-
-def _why(row: ExerciseRow, demand: str, rule: Rule, limits: Mapping[str, LimitFact]) -> Why:
-    fact = limits[demand]
-    return Why(row.id, demand, fact.level, rule, fact.because, fact.source_ids, fact.how)
-
-
-def _sorted(whys: Sequence[Why]) -> tuple[Why, ...]:
-    return tuple(sorted(whys, key=lambda why: (LEVEL_ORDER.index(why.level), why.demand)))
-
-
-def _blocking(row: ExerciseRow, limits: Mapping[str, LimitFact]) -> tuple[Why, ...]:
-    """Why the planned row is out: what cannot be taken out, or what its easier form would bring in."""
-    avoided = {demand for demand, fact in limits.items() if fact.level is Level.AVOID}
-    stuck = avoided & row.demands - row.removable
-    if stuck:
-        return _sorted([_why(row, demand, Rule.INTRINSIC, limits) for demand in stuck])
-    return _sorted(
-        [
-            *(_why(row, demand, Rule.TAKEN_OUT, limits) for demand in avoided & row.demands - row.regression_adds),
-            *(_why(row, demand, Rule.BROUGHT_IN, limits) for demand in avoided & row.regression_adds),
-        ]
-    )
-
-
-def _of_form(line: Line, limits: Mapping[str, LimitFact]) -> tuple[Why, ...]:
-    """What the limits say of the row that is done, and of the form it is done in."""
-    row, whys = line.row, []
-    for demand in (row.demands | line.demands) & limits.keys():
-        if demand not in line.demands:
-            rule = Rule.TAKEN_OUT
-        elif limits[demand].level is Level.WATCH:
-            rule = Rule.WATCHED
-        else:
-            rule = Rule.CHANGED_FORM if demand in row.demands else Rule.BROUGHT_IN
-        whys.append(_why(row, demand, rule, limits))
-    return _sorted(whys)
-
-
-def _form(line: Line, limits: Mapping[str, LimitFact]) -> str:
-    """The changed form in words: the usual regression, then how each demand left in it is adapted."""
-    usual = [line.row.usual_regression] if line.plan.adapted else []
-    left = sorted(demand for demand in line.demands if demand in limits and limits[demand].level is Level.ADAPT)
-    return "; ".join(dict.fromkeys([*usual, *(limits[demand].how for demand in left if limits[demand].how)]))
+def _springs(lines: Sequence[Line], given: Given) -> tuple[dict[int, tuple[SpringSet, int]], list[str]]:
+    """Springs and error of each line: the reformer's translated a whole exercise at a time, others' their own."""
+    hooked: dict[int, tuple[SpringSet, int]] = {}
+    warnings: list[str] = []
+    for run in whole_exercises(lines):
+        if run[0].row.apparatus is not ApparatusKind.REFORMER:
+            hooked.update({id(line): (own_springs(line.row, line.springs), 0) for line in run if line.springs})
+        elif given.inventory is not None:
+            found = translate([line.springs or 0 for line in run], given.inventory, weights=given.weights)
+            for line, springs, error in zip(run, found.sets, found.errors, strict=True):
+                hooked[id(line)] = (springs, error)
+            if found.forced:
+                warnings.append(f"{run[0].row.exercise}: the step-down cannot be made by unhooking alone")
+    return hooked, warnings

@@ -98,8 +98,9 @@ class FittedProgram:
     """The fitted lines in the planned order, the whole lesson in minutes, and warnings in words.
 
     `lost_aims` are aims of the template that no line serves any more. `cost` is what the soft goals came to, and
-    `is_proven` that nothing cheaper exists. `blocks_most` says, when no line could stay, which demands to avoid keep
-    how many planned lines out, the one that keeps out most first. `changes` are those of set-up from line to line.
+    `is_proven` that nothing cheaper exists; `bound` is what every program costs at least, the cost when proven.
+    `blocks_most` says, when no line could stay, which demands to avoid keep how many planned lines out, the worst
+    first. `changes` are those of set-up from line to line.
     """
 
     lines: tuple[FittedLine, ...]
@@ -108,5 +109,6 @@ class FittedProgram:
     lost_aims: tuple[str, ...] = ()
     is_proven: bool = True
     cost: Cost = NO_COST
+    bound: Cost = NO_COST
     blocks_most: tuple[tuple[str, int], ...] = ()
     changes: SetUpChanges = NO_CHANGES
