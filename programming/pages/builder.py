@@ -71,7 +71,8 @@ def _answer(request: HttpRequest, template_id: UUID, done: Edited) -> HttpRespon
     messages.success(request, " ".join((done.says, *done.follows)))
     query = urlencode({name: value for name in KEPT if (value := request.GET.get(name))})
     address = reverse("programming:template", args=[template_id])
-    return redirect(f"{address}?{query}#{f'line-{done.keys[0]}' if done.keys else 'lines'}")
+    line = f"line-{done.keys[0]}" if done.keys else "lines"
+    return redirect(f"{address}{'?' if query else ''}{query}#{line}")
 
 
 def _refused(request: HttpRequest, template_id: UUID, refused: Refused) -> HttpResponse:

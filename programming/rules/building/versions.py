@@ -65,7 +65,8 @@ def _row(before: Sequence[Line], after: Sequence[Line], place: int, was: int | N
 def _with_gone(rows: Sequence[Compared], gone: Sequence[Compared]) -> tuple[Compared, ...]:
     out = list(rows)
     for one in gone:
-        later = (n for n, row in enumerate(out) if row.before is not None and row.before > (one.before or 0))
+        stayed = ((n, row.before) for n, row in enumerate(out) if row.what is not Difference.MOVED)
+        later = (n for n, was in stayed if was is not None and was > (one.before or 0))
         out.insert(next(later, len(out)), one)
     return tuple(out)
 

@@ -34,7 +34,6 @@
 
   const settle = () => {
     root.classList.add("b-live");
-    for (const grip of root.querySelectorAll("[data-grip][hidden], [data-print]")) grip.hidden = false;
     for (const [id, value] of held?.fields ?? []) { const one = document.getElementById(id); if (one) one.value = value; }
     const shelf = document.getElementById("shelf");
     if (shelf && held) shelf.scrollTop = held.shelf;
@@ -153,7 +152,7 @@
     const [kind, key] = hand.what.split(".");
     if (kind === "line") document.getElementById(`line-${key}`)?.classList.add("b-carried");
     if (kind === "block") root.querySelector(`.b-block[data-block="${key}"]`)?.classList.add("b-carried");
-    if (hand.rail) root.querySelector(".b-rail").classList.add("carrying");
+    if (hand.rail) root.querySelector(".b-touch").classList.add("carrying");
     else root.querySelector(".b-list").append(hand.bar);
   };
   // Where it would go: the line it comes before, 0 for the end. A block keeps out of other blocks.
@@ -171,7 +170,7 @@
   };
   const overRail = (event) => {
     const marks = [...root.querySelectorAll("[data-rail]")];
-    const frame = root.querySelector(".b-rail").getBoundingClientRect();
+    const frame = root.querySelector(".b-touch").getBoundingClientRect();
     const box = (mark) => mark.querySelector(".hit").getBoundingClientRect();
     const after = marks.find((mark) => event.clientX < box(mark).left + box(mark).width / 2);
     const x = (after ? box(after).left : box(marks.at(-1)).right) - frame.left;
