@@ -65,9 +65,12 @@ def _row(before: Sequence[Line], after: Sequence[Line], place: int, was: int | N
 def _with_gone(rows: Sequence[Compared], gone: Sequence[Compared]) -> tuple[Compared, ...]:
     out = list(rows)
     for one in gone:
-        stayed = ((n, row.before) for n, row in enumerate(out) if row.what is not Difference.MOVED)
-        later = (n for n, was in stayed if was is not None and was > (one.before or 0))
-        out.insert(next(later, len(out)), one)
+        earlier = [
+            place
+            for place, row in enumerate(out, 1)
+            if row.what is not Difference.MOVED and row.before is not None and row.before < (one.before or 0)
+        ]
+        out.insert(max(earlier, default=0), one)
     return tuple(out)
 
 
