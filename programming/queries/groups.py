@@ -207,10 +207,7 @@ def loaded(plan_id: UUID) -> models.GroupPlan:
 
 def view(plan: models.GroupPlan, programs: Sequence[models.Program], fits: Mapping[UUID, Fit]) -> GroupView:
     """A loaded plan with its programs and their opened fits; a fixed number of queries whatever its length."""
-    stored = [line for program in programs for line in program.lines.all()]
-    keys = {(line.planned_id, line.planned_version) for line in stored}
-    keys |= {(line.exercise_id, line.exercise_version) for line in stored if line.exercise_id is not None}
-    rows = repertoire.versions_of(keys)
+    rows = _rows_of(programs)
     members = tuple(_member(program) for program in programs)
     lines = _lines(plan, programs, fits, rows)
     rounds = _rounds(plan, members, lines, rows)
@@ -237,6 +234,14 @@ def view(plan: models.GroupPlan, programs: Sequence[models.Program], fits: Mappi
         stale=tuple(_stale(plan, members)),
         log_begun=models.Log.objects.filter(place__lesson=plan.lesson_id).exists(),
     )
+
+
+def _rows_of(programs: Sequence[models.Program]) -> dict[tuple[str, int], ExerciseRow]:
+    """Every exercise of the lines as it read when it was planned; one query."""
+    stored = [line for program in programs for line in program.lines.all()]
+    keys = {(line.planned_id, line.planned_version) for line in stored}
+    keys |= {(line.exercise_id, line.exercise_version) for line in stored if line.exercise_id is not None}
+    return repertoire.versions_of(keys)
 
 
 def _member(program: models.Program) -> Member:

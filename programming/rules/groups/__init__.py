@@ -29,9 +29,13 @@ batches. A batch that keeps the rules while all others wait can be taught alone,
 ways to part the people into such batches, is a bound for every plan; and teaching line after line, batch after batch,
 in that parting reaches it for all lines at once. So the cheapest plans are those that use, at every line, only batches
 of a cheapest parting (`batches`, a sum over subsets of people). Among them `search` finds the fewest rounds and then
-the shortest by a best-first walk over how far each person has come; that people stay within two lines keeps it small.
+the shortest by a best-first walk over how far each person has come, led by bounds that never overstate what is to come
+(the lines of who has most to do, the eyes still needed, the time of who needs longest); that people stay within two
+lines keeps it small.
+
 The slot is not part of it: which shared lines to leave out for everybody is the teacher's choice, and the length is
-said.
+said. Nor is V1 asked again here: where the group makes somebody leave out a line that another one of hers asks for
+first, the report on her own program says so.
 """
 
 from programming.rules.groups.joining import NotYet, barred, not_yet

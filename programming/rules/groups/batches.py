@@ -67,6 +67,7 @@ class LineBatches:
         self._cheapest: dict[int, tuple[Lead, tuple[Batch, ...]]] = {}
         self._least: dict[int, Lead] = {0: NOTHING}
         self._tight: dict[tuple[int, int], tuple[Batch, ...]] = {}
+        self._eyes: dict[int, int] = {0: 0}
 
     def least(self, people: int) -> Lead:
         """The least that the line can cost for these people, over all ways to part them into batches."""
@@ -88,6 +89,19 @@ class LineBatches:
                 for batch in self._cheapest[chosen][1]
             )
         return self._tight[here, to_come]
+
+    def eyes(self, people: int) -> int:
+        """The fewest figures above one, added up, with which a cheapest parting of these people can be taught."""
+        if people not in self._eyes:
+            first = people & -people
+            self._eyes[people] = min(
+                batch.eyes + self.eyes(people ^ batch.people) for batch in self.tight(people, 0) if batch.people & first
+            )
+        return self._eyes[people]
+
+    def shortest(self, people: int, person: int) -> int:
+        """The deciseconds of the shortest batch with this person that belongs to a cheapest parting of them."""
+        return min(batch.deciseconds for batch in self.tight(people, 0) if batch.people >> person & 1)
 
     def _lead(self, people: int) -> Lead:
         if people not in self._cheapest:
