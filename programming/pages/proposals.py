@@ -1,5 +1,6 @@
 """Changing the repertoire: an owner does it at once, a teacher proposes it, and the owner decides."""
 
+import re
 from collections.abc import Callable, Mapping
 from typing import Any
 from uuid import UUID
@@ -21,6 +22,7 @@ from studio.doors.fields import posted
 from studio.rules import Role
 
 Row = Mapping[str, str]
+KEY = re.compile(r"[A-Za-z0-9-]{1,40}")
 form_page = require_http_methods(["GET", "HEAD", "POST"])
 
 
@@ -60,7 +62,7 @@ def step(request: HttpRequest, step_code: str) -> HttpResponse:
 @form_page
 def new_step(request: HttpRequest) -> HttpResponse:
     """A step of the studio's own; `?exercise=` is the row it is for."""
-    row = {"repertoire_ids": request.GET.get("exercise", "")[:40], "kind": "setup"}
+    row = {"repertoire_ids": _key(request, "exercise"), "kind": "setup"}
     row["ladder"] = queries.ladder_of(row["repertoire_ids"])
     form = NewStepForm(posted(request), row=row, demands=exercises.demands(), ladders=queries.ladder_names())
     made: list[str] = []
@@ -228,8 +230,14 @@ def _filled(request: HttpRequest, entry: queries.Entry) -> Row:
 
 
 def _like(request: HttpRequest) -> Row:
-    row = queries.columns_like(request.GET.get("like", "")[:12])
+    row = queries.columns_like(_key(request, "like"))
     return row or {"level": "1", "supervision": "2", "apparatus": request.GET.get("kind", "reformer")}
+
+
+def _key(request: HttpRequest, name: str) -> str:
+    """A key from the address; empty for what cannot be one."""
+    key = request.GET.get(name, "")
+    return key if KEY.fullmatch(key) else ""
 
 
 def _may(request: HttpRequest) -> dict[str, Any]:

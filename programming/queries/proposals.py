@@ -164,13 +164,11 @@ def _versions(about: About, key: str) -> QuerySet[Any]:
     return models.LadderStepVersion.objects.filter(step_id=key)
 
 
-def proposals(*, open_only: bool = False, by_id: int | None = None, key: str = "") -> list[ProposalRow]:
+def proposals(*, open_only: bool = False, key: str = "") -> list[ProposalRow]:
     """Proposals, open ones first, then those decided last; two queries."""
     rows = models.RepertoireProposal.objects.select_related("proposed_by", "decided_by")
     if open_only:
         rows = rows.filter(decision="")
-    if by_id is not None:
-        rows = rows.filter(proposed_by_id=by_id)
     if key:
         rows = rows.filter(key=key)
     names = _entry_names()

@@ -148,6 +148,12 @@ def test_a_new_row_is_filled_in_from_one_like_it(as_owner, lesson):
     assert "made here" in page(as_owner, "exercise", "R-OWN1")
 
 
+@pytest.mark.parametrize("key", ["R-NONE", "a\x00b", "x" * 900, "🦩"])
+def test_a_key_in_the_address_that_is_none_leaves_the_form_empty(as_owner, lesson, key):
+    assert 'name="exercise"' in page(as_owner, "exercise-new", like=key)
+    assert 'name="change"' in page(as_owner, "step-new", exercise=key)
+
+
 def test_out_of_use_and_back(as_owner, lesson):
     send(as_owner, "exercise-new", query="?like=R-FRO", exercise="Frog on the side")
     assert as_owner.post(address("exercise-retire", "R-OWN1"), {"why": "nobody teaches it"}).status_code == 302
