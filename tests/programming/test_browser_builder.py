@@ -108,6 +108,23 @@ def test_the_rail_is_in_view_wherever_the_page_stands(open_page, draft):
     expect(open_page.locator(".b-rail")).to_be_in_viewport()
 
 
+def test_nothing_moves_that_is_looked_at(open_page, draft):
+    open_page.set_viewport_size({"width": 1180, "height": 620})
+    line = open_page.locator(f"#line-{key(draft, 'R-FW3')}")
+    line.scroll_into_view_if_needed()
+    open_page.mouse.wheel(0, 120)
+    open_page.wait_for_timeout(200)
+    before = line.bounding_box()
+    for words in (
+        "Footwork, arches comes after Footwork, heels now.",
+        "Footwork, arches comes after Footwork, toes now.",
+    ):
+        deed = "down" if "heels now" in words else "up"
+        open_page.locator(f"#{deed}-{key(draft, 'R-FW2')}").dispatch_event("click")
+        said(open_page, words)
+    assert line.bounding_box() == before
+
+
 def test_what_was_typed_and_not_kept_outlives_another_change(open_page, draft):
     open_page.locator(f"#name-{key(draft, 'R-HUN')}").click()
     open_page.get_by_label("Note for whoever teaches it").fill("count aloud")
@@ -117,6 +134,15 @@ def test_what_was_typed_and_not_kept_outlives_another_change(open_page, draft):
     open_page.get_by_label("Note for whoever teaches it").press("Enter")
     said(open_page, "set-up and words kept")
     assert draft.lines.get(exercise_id="R-HUN").note == "count aloud"
+
+
+def test_a_search_outlives_what_is_put_in_from_it(open_page, draft):
+    open_page.locator("#q").fill("pulling")
+    open_page.get_by_role("button", name="Put in Pulling straps").click()
+    said(open_page, "Pulling straps is line 7.")
+    expect(open_page.locator("#q")).to_have_value("pulling")
+    expect(open_page.get_by_role("button", name="Put in Pulling straps")).to_be_visible()
+    expect(open_page.locator(".b-series")).to_have_count(0)
 
 
 def test_a_chosen_set_up_is_kept_without_another_button(open_page, draft):

@@ -61,3 +61,4 @@ def test_settings_are_said_as_a_teacher_says_them():
     assert setting_words("box", "none") == "no box"
     assert setting_words("attach", "none") == "hands free"
     assert setting_words("footbar", "up") == "foot bar up"
+    assert setting_words("loops", "none") == "no loops"

@@ -39,7 +39,7 @@ def setting_words(key: str, value: str) -> str:
         return "no box" if value == "none" else f"{words} box"
     if key == "attach":
         return "hands free" if value == "none" else words
-    return f"{key_words(key)} {words}".strip()
+    return f"no {key_words(key)}" if value == "none" else f"{key_words(key)} {words}".strip()
 
 
 def to_change(before: Line | None, after: Line) -> tuple[str, ...]:

@@ -55,6 +55,20 @@
     return box.top >= top && box.bottom <= (side.left < box.right ? Math.min(side.top, innerHeight) : innerHeight);
   };
 
+  // What the shelf shows goes along with every request, so that a search outlives what is put in from it.
+  const withShelf = (path) => {
+    const shown = ["q", "kind"].map((id) => document.getElementById(id)).filter(Boolean);
+    if (!shown.length) return path;
+    const [bare, query] = path.split("?");
+    const asked = new URLSearchParams(query);
+    for (const one of shown) if (one.value) asked.set(one.id, one.value); else asked.delete(one.id);
+    return `${bare}?${asked}`;
+  };
+  document.addEventListener("htmx:configRequest", (event) => {
+    const from = event.detail.elt;
+    if (root.contains(from) && !from.closest("[role=search]")) event.detail.path = withShelf(event.detail.path);
+  });
+
   // --- taps ---
   let carried = 0;
   document.addEventListener("click", (event) => {
