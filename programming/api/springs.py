@@ -16,6 +16,7 @@ from studio.rules import Reason, Refused
 
 KEY_MOST = 2**31 - 1
 MOST_SPRINGS, MOST_COUNT = 6, 6
+EXERCISE_ID = r"^[A-Za-z0-9][A-Za-z0-9_-]{0,23}$"
 
 
 class InventorySerializer(serializers.Serializer):
@@ -30,7 +31,7 @@ class TranslateSerializer(serializers.Serializer):
     """A series in order, and where it is to be done: a machine of the house, or an inventory."""
 
     exercises = serializers.ListField(
-        child=serializers.CharField(max_length=24),
+        child=serializers.RegexField(EXERCISE_ID),
         min_length=1,
         max_length=spring_queries.MOST_LINES,
         help_text="Ids of the repertoire, parts of one exercise beside each other: R-SM1, R-SM2, R-SM3, R-SM4.",
