@@ -39,7 +39,7 @@ class Scale:
     weeks_ahead: int = 4
     lessons: int = 86
     places_today: int = 70
-    logged: float = 0.24
+    logged: float = 0.18
 
 
 @dataclass(frozen=True)

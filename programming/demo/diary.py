@@ -1,13 +1,13 @@
 """The days play: places booked, people who come or do not, lessons taught and logged; each action is told its time."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime, time, timedelta
 from random import Random
 from uuid import UUID
 
 from programming import models
-from programming.actions import checkins
+from programming.actions import checkins, groups
 from programming.demo.cast import Member
 from programming.demo.days import Fate, Planned, Seat
 from programming.demo.founding import House, Teacher
@@ -17,19 +17,22 @@ from programming.rules.checkins import Answers, Side, Slept, Sore
 from scheduling import actions as scheduling_actions
 from scheduling.models import Place
 from scheduling.rules.places import LessonKind, PlaceState
-from studio.rules import zones
+from studio.rules import Refused, zones
 
 FORM_DONE = time(14)
 IN_TIME, LATE = timedelta(hours=30), timedelta(hours=3)
 FIVE, TEN = timedelta(minutes=5), timedelta(minutes=10)
 SOON = timedelta(minutes=20)
+GONE = (Fate.CANCELLED, Fate.CANCELLED_LATE)
+GROUP_PLANS = 3
 
 
 @dataclass
 class Diary:
     """Who is who by the scenario's numbers and names, and what was done so far.
 
-    `started` is the instant of the story that chance counts from; `came` counts lessons by client, `asked` check-ins.
+    `started` is the instant of the story that chance counts from; `came` counts lessons by client, `asked` check-ins,
+    `grouped` group plans.
     """
 
     scenario: Scenario
@@ -40,6 +43,7 @@ class Diary:
     started: datetime
     came: dict[int, int] = field(default_factory=dict)
     asked: int = 0
+    grouped: int = 0
 
     def book(self, planned: Planned, *, before: datetime) -> list[tuple[Seat, Place]]:
         """Book everybody who asked for the lesson, one to six days ahead of it and always before `before`."""
@@ -74,14 +78,17 @@ class Diary:
         """
         span = planned.span
         booked = self.book(planned, before=min(now - timedelta(hours=20), span.start - timedelta(hours=2)))
+        if span.end > now:
+            for seat, place in booked:
+                if seat.fate in GONE:
+                    self._cancel(planned, place, seat.fate, before=min(span.start, now) - TEN)
+            self._plan_group(planned, booked, min(span.start, now) - FIVE)
         for number, (seat, place) in enumerate(booked):
             if span.end <= now:
                 self._settle(planned, seat, place)
-            elif seat.fate in (Fate.CANCELLED, Fate.CANCELLED_LATE):
-                self._cancel(planned, place, seat.fate, before=min(span.start, now) - TEN)
-            else:
+            elif seat.fate not in GONE:
                 program = self._plan(planned, seat, place, now - timedelta(hours=2))
-                if program and span.start <= now + SOON:
+                if program and not program.group_plan_id and span.start <= now + SOON:
                     program = self._check_in(planned, place, program, min(span.start, now) - FIVE)
                 if span.start <= now and not (late and number == 0):
                     self._begin(planned, seat, place, program, now)
@@ -90,7 +97,7 @@ class Diary:
 
     def _settle(self, planned: Planned, seat: Seat, place: Place) -> None:
         span, by = planned.span, self.house.desk
-        if seat.fate in (Fate.CANCELLED, Fate.CANCELLED_LATE):
+        if seat.fate in GONE:
             self._cancel(planned, place, seat.fate, before=span.start)
         elif seat.fate is Fate.MISSED:
             scheduling_actions.mark_place(place.pk, state=PlaceState.MISSED, by=by, now=span.start + SOON)
@@ -112,9 +119,11 @@ class Diary:
         self.logbook.keep(program, place, span, by=by, telling=self._telling(planned, member), now=self.started)
 
     def _plan(self, planned: Planned, seat: Seat, place: Place, now: datetime) -> models.Program | None:
-        """A program for the place; groups are taught without one."""
-        if planned.lesson.kind is LessonKind.SMALL_GROUP:
-            return None
+        """A program for the place: its part of a plan for all, else one of her own; a small group has no other."""
+        if planned.lesson.kind is not LessonKind.PRIVATE:
+            found = models.Program.objects.filter(place=place, replaced_at=None).first()
+            if found or planned.lesson.kind is LessonKind.SMALL_GROUP:
+                return found
         return self.logbook.assign(
             place,
             seat.kind,
@@ -123,6 +132,20 @@ class Diary:
             by=self._teacher(planned).person,
             now=now,
         )
+
+    def _plan_group(self, planned: Planned, booked: Sequence[tuple[Seat, Place]], at: datetime) -> None:
+        """One plan for a group of today, for the first few; where somebody is taught alone for now there is none."""
+        if planned.lesson.kind is LessonKind.PRIVATE or self.grouped >= GROUP_PLANS:
+            return
+        found = self.logbook.for_group(booked[0][0].kind)
+        if found is None:
+            return
+        teacher = self._teacher(planned).person
+        try:
+            groups.make_group_plan(booked[0][1].lesson_id, template_id=found.id, by=teacher, now=at)
+        except Refused:
+            return
+        self.grouped += 1
 
     def _begin(self, planned: Planned, seat: Seat, place: Place, program: models.Program | None, now: datetime) -> None:
         """The client is here and the lesson has begun; with a program the first lines are marked already."""

@@ -73,6 +73,10 @@ class Logbook:
             pace=Pace.LEARNING if lessons <= FIRST_LESSONS else Pace.WORKING,
         )
 
+    def for_group(self, kind: ApparatusKind) -> TemplateChoice | None:
+        """The shortest template of the lowest level for a group on this kind of apparatus."""
+        return min(self.templates.get(kind, ()), key=lambda one: (one.level, one.minutes, one.lines), default=None)
+
     def keep(
         self, program: models.Program, place: Place, span: Span, *, by: Person, telling: Telling, now: datetime
     ) -> None:
