@@ -3,10 +3,11 @@
 from django.urls import path
 
 from programming import api, pages
-from programming.api.fitting import FitView
 from programming.api import building as building_api
+from programming.api.fitting import FitView
 from programming.pages import bodies, checkins, groups, papers, progress, proposals, springs, telling
 from programming.pages import builder as builder_pages
+from programming.pages import differences as difference_pages
 from programming.pages import drafts as draft_pages
 from studio.doors import roles
 from studio.rules import Role
@@ -45,7 +46,29 @@ urlpatterns = [
     path("floor/programs/<uuid:program_id>/work/<uuid:line_id>/", teaching(springs.line_work), name="line-work"),
     path("office/springs/translate/", teaching(springs.translate), name="translate"),
     path("floor/programs/<uuid:program_id>/fit/", teaching(pages.refit), name="refit"),
+    path("floor/programs/<uuid:program_id>/differences/", teaching(difference_pages.differences), name="differences"),
+    path(
+        "floor/programs/<uuid:program_id>/lines/<uuid:line_id>/", teaching(difference_pages.line), name="program-line"
+    ),
+    path(
+        "floor/programs/<uuid:program_id>/lines/<uuid:line_id>/back/",
+        teaching(difference_pages.line_back),
+        name="program-line-back",
+    ),
     path("floor/clients/<uuid:client_id>/programs/", teaching(pages.client_panel), name="client-panel"),
+    path("office/templates/", teaching(draft_pages.template_list), name="template-list"),
+    path("office/templates/new/", teaching(draft_pages.template_new), name="template-new"),
+    path("office/templates/<uuid:template_id>/", teaching(builder_pages.template), name="template"),
+    path("office/templates/<uuid:template_id>/edit/", teaching(builder_pages.template_edit), name="template-edit"),
+    path("office/templates/<uuid:template_id>/stand/", teaching(builder_pages.template_stand), name="template-stand"),
+    path("office/templates/<uuid:template_id>/about/", teaching(draft_pages.template_about), name="template-about"),
+    path("office/templates/<uuid:template_id>/decide/", teaching(draft_pages.template_decide), name="template-decide"),
+    path("office/templates/<uuid:template_id>/answer/", owner(draft_pages.template_answer), name="template-answer"),
+    path(
+        "office/templates/<uuid:template_id>/compare/",
+        teaching(draft_pages.template_compare),
+        name="template-compare",
+    ),
     path("floor/clients/<uuid:client_id>/progress/", teaching(progress.progress), name="progress"),
     path("floor/clients/<uuid:client_id>/plan/", teaching(progress.plan), name="plan"),
     path("floor/clients/<uuid:client_id>/load/", teaching(progress.load), name="load"),
@@ -65,19 +88,6 @@ urlpatterns = [
     path("floor/<uuid:place_id>/run/effort/", floor(telling.effort), name="effort"),
     path("floor/<uuid:place_id>/run/effort/back/", floor(telling.effort_back), name="effort-back"),
     path("floor/<uuid:place_id>/run/reopen/", floor(telling.reopen), name="reopen"),
-    path("office/templates/", teaching(draft_pages.template_list), name="template-list"),
-    path("office/templates/new/", teaching(draft_pages.template_new), name="template-new"),
-    path("office/templates/<uuid:template_id>/", teaching(builder_pages.template), name="template"),
-    path("office/templates/<uuid:template_id>/edit/", teaching(builder_pages.template_edit), name="template-edit"),
-    path("office/templates/<uuid:template_id>/stand/", teaching(builder_pages.template_stand), name="template-stand"),
-    path("office/templates/<uuid:template_id>/about/", teaching(draft_pages.template_about), name="template-about"),
-    path("office/templates/<uuid:template_id>/decide/", teaching(draft_pages.template_decide), name="template-decide"),
-    path("office/templates/<uuid:template_id>/answer/", owner(draft_pages.template_answer), name="template-answer"),
-    path(
-        "office/templates/<uuid:template_id>/compare/",
-        teaching(draft_pages.template_compare),
-        name="template-compare",
-    ),
     path("office/repertoire/", teaching(pages.repertoire), name="repertoire"),
     path("office/repertoire/reload/", owner(pages.reload), name="reload"),
     path("office/repertoire/new/", teaching(proposals.new_exercise), name="exercise-new"),
@@ -100,13 +110,14 @@ urlpatterns = [
     path("office/repertoire/<slug:exercise_id>/versions/", teaching(pages.versions), name="exercise-versions"),
     path("office/repertoire/<slug:exercise_id>/retire/", teaching(proposals.retire_exercise), name="exercise-retire"),
     path("office/repertoire/<slug:exercise_id>/back/", owner(proposals.bring_back_exercise), name="exercise-back"),
+    path("api/lessons/<uuid:lesson_id>/group-plan/", floor(api.GroupPlanView.as_view()), name="api-group-plan"),
     path("api/programs/validate/", teaching(building_api.ValidateView.as_view()), name="api-validate"),
     path("api/programs/time/", teaching(building_api.TimeView.as_view()), name="api-time"),
-    path("api/lessons/<uuid:lesson_id>/group-plan/", floor(api.GroupPlanView.as_view()), name="api-group-plan"),
     path("api/places/<uuid:place_id>/run-sheet/", floor(api.RunSheetView.as_view()), name="api-run-sheet"),
     path("api/places/<uuid:place_id>/log/lines/", floor(api.LogLineView.as_view()), name="api-log-line"),
     path("api/places/<uuid:place_id>/log/undo/", floor(api.LogUndoView.as_view()), name="api-log-undo"),
     path("api/places/<uuid:place_id>/log/finish/", floor(api.LogFinishView.as_view()), name="api-log-finish"),
+    path("api/programs/fit/", teaching(FitView.as_view()), name="api-fit"),
     path("api/programs/fit/", teaching(FitView.as_view()), name="api-fit"),
     path("api/springs/translate/", teaching(api.TranslateView.as_view()), name="api-translate"),
 ]

@@ -2,7 +2,7 @@
 
 import hashlib
 import json
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
 from programming import models
@@ -10,10 +10,14 @@ from programming.actions import fits
 from programming.actions.facts import FitFacts
 from programming.queries import ladders as ladder_queries
 from programming.queries import machines as machine_queries
+from programming.queries import programs as program_queries
 from programming.queries import repertoire as repertoire_queries
 from programming.queries.fits import Fit, FittedTo
-from programming.rules import fitting
-from programming.rules.lines import PlannedLine
+from programming.rules import by_hand, fitting
+from programming.rules.fitting.candidates import Given
+from programming.rules.fitting.forms import Demands
+from programming.rules.lines import Line, PlannedLine
+from programming.rules.springs import DEFAULT_WEIGHTS
 from programming.rules.timing import Pace
 
 
@@ -71,9 +75,14 @@ def planned_lines(template: models.Template) -> list[PlannedLine]:
     ]
 
 
-def program_lines(program: models.Program, fitted: fitting.FittedProgram) -> list[models.ProgramLine]:
-    """Rows of the fitted lines, with the versions the repertoire has now; not saved."""
-    named = {key for line in fitted.lines for key in (line.planned_exercise_id, line.exercise_id) if key}
+def program_lines(program: models.Program, whole: fitting.FittedProgram) -> list[models.ProgramLine]:
+    """Rows of a fitted program, with the versions the repertoire has now; not saved."""
+    return rows_of(program, whole.lines)
+
+
+def rows_of(program: models.Program, lines: Sequence[fitting.FittedLine]) -> list[models.ProgramLine]:
+    """The same of lines that are not, or not all, as they were fitted."""
+    named = {key for line in lines for key in (line.planned_exercise_id, line.exercise_id) if key}
     versions = repertoire_queries.versions_now(named)
     return [
         models.ProgramLine(
@@ -88,7 +97,7 @@ def program_lines(program: models.Program, fitted: fitting.FittedProgram) -> lis
             reps=line.reps,
             seconds=round(line.seconds),
         )
-        for position, line in enumerate(fitted.lines, 1)
+        for position, line in enumerate(lines, 1)
     ]
 
 
@@ -133,3 +142,56 @@ def _client_differs(was: FittedTo, now: FittedTo) -> Iterator[str]:
         yield "What is waived has changed since it was fitted."
     if was.ceilings != now.ceilings:
         yield "The signed levels have changed since it was fitted."
+
+
+def hand_facts(facts: FitFacts, machine: machine_queries.Machine, pace: Pace) -> by_hand.Facts:
+    """What a line may be chosen for by hand: the same that fitting is given."""
+    levels = {demand: fact.level for demand, fact in facts.limits.items()}
+    given = Given(
+        repertoire=repertoire_queries.exercises(),
+        limits=Demands.of(levels),
+        ladders=ladder_queries.steps_by_exercise(),
+        owned=facts.known.owned,
+        known=facts.known.met,
+        waived=facts.waived,
+        ceilings=facts.ceilings,
+        inventory=machine.springs,
+        weights=DEFAULT_WEIGHTS,
+        here={machine.kind} | machine_queries.kinds_at_hand(machine.studio_id),
+        times=repertoire_queries.times(),
+        pace=pace,
+    )
+    return by_hand.Facts(given, facts.limits, facts.notes)
+
+
+def resolved_lines(program: models.Program, facts: by_hand.Facts) -> list[Line]:
+    """The planned lines of a program's template with their rows; a retired one reads as when it was fitted."""
+    stored = sorted(program.lines.all(), key=lambda line: line.position)
+    rows = program_queries.rows_of(stored)
+    plans = {plan.planned_id: plan for plan in planned_lines(program.template)}
+    found = []
+    for line in stored:
+        row = rows[line.position].planned
+        plan = plans.get(str(line.position), PlannedLine(str(line.position), row.id))
+        found.append(Line(plan, facts.given.repertoire.get(row.id, row)))
+    return found
+
+
+def as_chosen(program: models.Program, fit: Fit, facts: by_hand.Facts) -> list[by_hand.Chosen]:
+    """The stored lines of a program as choices, in their order; what the repertoire retired is read as it was."""
+    stored = sorted(program.lines.all(), key=lambda line: line.position)
+    rows = program_queries.rows_of(stored)
+    found = []
+    for line, planned in zip(stored, resolved_lines(program, facts), strict=True):
+        taught, kept = rows[line.position].taught, fit.of(line.position)
+        found.append(
+            by_hand.as_it_stands(
+                planned,
+                facts.given.repertoire.get(taught.id, taught) if line.exercise_id else None,
+                demands=kept.demands,
+                steps=kept.steps,
+                reps=line.reps if kept.by_hand else None,
+                facts=facts,
+            )
+        )
+    return found

@@ -33,14 +33,18 @@ from studio.rules import Reason, Refused
 class OpenProgram:
     """A program as it was opened: `stale` says in words what has changed since it was fitted, empty when nothing.
 
-    `findings` are what the rules say of it; of the lines in `waivable` (by number) a teacher may set V1 aside.
+    `findings` are what the rules say of it, each with the exercise whose prerequisites a teacher may waive, if any.
     """
 
     view: program_queries.ProgramView
     stale: tuple[str, ...]
     log_begun: bool
-    findings: tuple[validation.Finding, ...]
-    waivable: frozenset[int]
+    findings: tuple[tuple[validation.Finding, str], ...]
+
+    @property
+    def may_change(self) -> bool:
+        """Whether its lines may still be changed: it stands, and its lesson is not being taught."""
+        return self.view.replaced_at is None and not self.log_begun
 
 
 def assign_program(
@@ -131,8 +135,9 @@ def open_program(program_id: UUID, *, by: Person, now: datetime, why: str = "") 
     taught = {position: one.taught for position, one in program_queries.rows_of(stored).items()}
     judged = reports.judged(row, stored, fit, taught, repertoire.times(), day=day)
     begun = models.Log.objects.filter(program_id=program_id).exists()
-    waivable = frozenset(int(line) for line in judged.waivable)
-    return OpenProgram(program_queries.view(row, fit), stale, begun, judged.findings, waivable)
+    waivable = {str(line.position): line.exercise_id or "" for line in stored}
+    findings = tuple((one, waivable.get(one.line or "", "") if one.is_waivable else "") for one in judged.findings)
+    return OpenProgram(program_queries.view(row, fit), stale, begun, findings)
 
 
 def check_stands(program: models.Program) -> None:

@@ -26,7 +26,9 @@ def program(request: HttpRequest, program_id: UUID) -> HttpResponse:
         )
     except Refused as refused:
         return ask(request, client_id, refused)
-    return render(request, "programming/program.html", {"opened": opened, "program": opened.view})
+    return render(
+        request, "programming/program.html", {"opened": opened, "program": opened.view, "may_change": opened.may_change}
+    )
 
 
 @require_POST

@@ -89,6 +89,11 @@ def demand_words(demand: str, rulebook: Rulebook) -> str:
     return rulebook.demands[demand].name if demand in rulebook.demands else demand
 
 
+def aim_words(aims: Sequence[str]) -> tuple[str, ...]:
+    """Aims as a teacher reads them."""
+    return tuple(aim.replace("_", " ") for aim in aims)
+
+
 def _why(step: Mapping[str, Any], named: Mapping[str, ExerciseRow], rulebook: Rulebook) -> WhyStep:
     known = [one for one in step["source_ids"] if one in rulebook.sources]
     row = named.get(step["exercise_id"])

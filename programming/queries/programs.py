@@ -12,7 +12,7 @@ from clients import queries as client_queries
 from clients.rules.reference import Rulebook
 from programming import models
 from programming.queries import ladders, repertoire
-from programming.queries.fits import Fit, LineFit, WhyStep, demand_words, why_steps
+from programming.queries.fits import Fit, LineFit, WhyStep, aim_words, demand_words, why_steps
 from programming.queries.rails import RailView, rail_of
 from programming.rules.lines import reps_words
 from programming.rules.marks import Decision
@@ -271,7 +271,7 @@ def view(row: models.Program, fit: Fit) -> ProgramView:
         revision=row.revision,
         today_only=row.today_only,
         said=fit.to.said if fit.to else "",
-        lost_aims=fit.lost_aims,
+        lost_aims=aim_words(fit.lost_aims),
         blocks_most=tuple((demand_words(demand, rulebook), lines_out) for demand, lines_out in fit.blocks_most),
     )
 
@@ -356,7 +356,7 @@ def _line(
         planned_id=line.planned_id,
         steps=tuple((code, told.get(code, "")) for code in fit.steps),
         setup=fit.setup,
-        lost=fit.lost,
+        lost=aim_words(fit.lost),
         notes=fit.notes,
         by_hand=fit.by_hand,
     )

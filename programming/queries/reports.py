@@ -24,11 +24,6 @@ class Judged:
 
     findings: tuple[validation.Finding, ...]
 
-    @property
-    def waivable(self) -> frozenset[str]:
-        """The planned ids of lines whose prerequisites a teacher may set aside."""
-        return frozenset(one.line for one in self.findings if one.line and one.is_waivable)
-
 
 def as_rules_read(line: models.ProgramLine, fit: LineFit, row: ExerciseRow) -> Line:
     """A stored line as it is performed: its demands are those of the form it is done in."""

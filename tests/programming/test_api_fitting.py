@@ -50,6 +50,11 @@ def test_a_template_by_its_key_and_a_machine_by_its_key(teacher, lesson):
     )
 
 
+def test_body_notes_choose_set_ups(teacher, lesson):
+    line = fit(teacher, body=["tall"]).json()["lines"][0]
+    assert "FW-S1" in line["steps"] and line["set_up"]
+
+
 def test_nothing_is_kept(teacher, lesson):
     fit(teacher)
     assert not models.Program.objects.exists()
