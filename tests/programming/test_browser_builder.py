@@ -11,7 +11,7 @@ from playwright.sync_api import Browser, Locator, Page, ViewportSize, expect, sy
 
 from programming import models
 from programming.actions import drafts
-from programming.rules.building import PutRow, PutSeries
+from programming.rules.building import Edit, PutRow, PutSeries
 from studio.rules import ApparatusKind
 from tests.conftest import logged_in
 from tests.make_programming import NOW
@@ -37,7 +37,7 @@ def draft(lesson) -> models.Template:
         name="Evening order", aim="long and quiet", kind=ApparatusKind.REFORMER, level=2, minutes=55,
         by=lesson.teacher, now=NOW,
     )  # fmt: skip
-    changes = [PutSeries(ApparatusKind.REFORMER, "Footwork", up_to=1), PutRow("R-HUN"), PutRow("R-FRO")]
+    changes: list[Edit] = [PutSeries(ApparatusKind.REFORMER, "Footwork", up_to=1), PutRow("R-HUN"), PutRow("R-FRO")]
     for revision, change in enumerate(changes):
         drafts.edit_draft(made.pk, edit=change, revision=revision, by=lesson.teacher, now=NOW)
     return made
@@ -185,6 +185,17 @@ def test_escape_puts_back_what_is_carried(open_page, draft):
     assert ids(draft)[-1] == "R-FRO"
 
 
+def test_a_line_is_carried_along_the_rail(open_page, draft):
+    frog, first = (open_page.locator(f'[data-rail="{key(draft, name)}"]').bounding_box() for name in ("R-FRO", "R-FW1"))
+    assert frog and first
+    open_page.mouse.move(frog["x"] + frog["width"] / 2, frog["y"] + 20)
+    open_page.mouse.down()
+    open_page.mouse.move(first["x"] + 2, first["y"] + 20, steps=6)
+    open_page.mouse.up()
+    said(open_page, "Frog in loops comes first now.")
+    assert ids(draft)[0] == "R-FRO"
+
+
 # --- keys -------------------------------------------------------------------------------------------------------------
 def test_the_whole_of_it_is_done_by_keyboard(open_page, draft):
     frog = key(draft, "R-FRO")
@@ -215,6 +226,12 @@ def test_a_late_change_is_kept_in_hand_and_made_by_one_more_tap(open_page, lesso
     open_page.get_by_role("button", name="Make my change now").click()
     said(open_page, "Long box: 2 parts put in.")
     assert ids(draft)[-3:] == ["R-PEL", "R-LB2", "R-LB3"]
+
+
+def test_a_page_looked_at_again_shows_what_was_done_meanwhile(open_page, lesson, draft):
+    drafts.edit_draft(draft.pk, edit=PutRow("R-PEL"), revision=3, by=lesson.teacher, now=NOW)
+    open_page.evaluate("() => document.dispatchEvent(new Event('visibilitychange'))")
+    expect(open_page.locator(f"#line-{key(draft, 'R-PEL')}")).to_be_visible()
 
 
 def test_without_a_script_every_button_still_does_its_deed(browser, lesson, draft):

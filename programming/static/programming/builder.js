@@ -108,6 +108,12 @@
     if (posted) post(posted);
   });
 
+  // Whoever comes back to the page sees what another teacher did meanwhile.
+  document.addEventListener("visibilitychange", () => {
+    if (document.visibilityState !== "visible" || busy || waiting.length || !form()) return;
+    htmx.ajax("GET", withShelf(location.pathname + location.search), { source: root, target: root, swap: "innerHTML" });
+  });
+
   // --- the rail and the lines point at each other ---
   const point = (key, on) => root.querySelector(`[data-rail="${key}"]`)?.classList.toggle("seen", on);
   for (const [name, on] of [["pointerover", true], ["pointerout", false], ["focusin", true], ["focusout", false]])
