@@ -44,6 +44,18 @@ def test_v2_over_the_slot_warns_and_over_110_percent_blocks():
     assert fits_the_time(program, TIMES, slot=Slot(370))[0].severity is Severity.BLOCK
 
 
+def test_v2_a_five_minute_slot_blocks_whatever_is_planned():
+    # Arrival and close alone take the five minutes.
+    (found,) = fits_the_time(lines("R-FW1"), TIMES, slot=Slot(300))
+    assert found.severity is Severity.BLOCK
+    assert found.says.endswith("minutes for a slot of 5")
+
+
+def test_v3_a_machine_without_springs_blocks_every_row_that_hangs_on_them():
+    found = report(lines("R-FW1", "M-01"), REPERTOIRE, TIMES, slot=Slot(3300), inventory=SpringSet())
+    assert [(one.line, one.says) for one in found if one.rule == "V3"] == [("0", "this machine has no springs")]
+
+
 def test_v3_a_machine_with_fitting_springs_passes():
     assert springs_possible(lines("R-SM1", "R-SM2", "R-SM3", "R-SM4"), SpringSet.of("HHMML")) == []
 
