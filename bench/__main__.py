@@ -1,4 +1,4 @@
-"""Run every benchmark, or those named: `python -m bench [book] [race] [day] [openings] [rules] [validate]
+"""Run every benchmark, or those named: `python -m bench [book] [race] [day] [openings] [rules] [fit] [validate]
 [groups] [rescreen]`.
 
 Only a whole run is kept as the last result. A goal that is not met is said, and is no failure of the run.
@@ -10,7 +10,7 @@ import time
 
 from bench import ground
 
-NAMES = ("book", "race", "openings", "day", "rules", "validate", "groups", "rescreen")
+NAMES = ("book", "race", "openings", "day", "rules", "fit", "validate", "groups", "rescreen")
 
 
 def main(wanted: list[str]) -> int:

@@ -1,4 +1,4 @@
-"""What is decided without a database: re-screening after a change of the rules, fitting a long program."""
+"""What is decided without a database: re-screening after a change of the rules."""
 
 import random
 from datetime import date, timedelta
@@ -6,27 +6,20 @@ from functools import partial
 from statistics import median
 
 from bench import house
-from bench.measure import AT_LEAST, Found, no_collector, spread, timed
-from clients.rules import ActiveCondition, Level, Pregnancy, Pressure, Readings, Rulebook, ScreeningFacts, Side, screen
+from bench.measure import AT_LEAST, Found, no_collector, timed
+from clients.rules import ActiveCondition, Pregnancy, Pressure, Readings, Rulebook, ScreeningFacts, Side, screen
 from clients.rules.facts import Disease
 from clients.rules.reference import Intensity
-from programming.rules import fitting
-from programming.rules.lines import PlannedLine
-from programming.rules.repertoire import from_tables
-from programming.rules.springs import SpringSet
-from programming.rules.timing import times_from
-from tests.reference import table, tables
+from tests.reference import tables
 
 ON = date(2026, 3, 2)
 CLIENTS, SCREENED_GOAL = 5_000, 5_000
 # Rows added to each table that grows with what is known, and what they may cost: the rate without ÷ the rate with.
 ADDED_RULES, ADDED_GOAL, ROUNDS = 600, 1.2, 7
-LINES, PROGRAMS = 60, 200
-FIT_P50_GOAL, FIT_P95_GOAL = 10, 60
 
 
 def run() -> list[Found]:
-    return [*rescreen(), *fit()]
+    return rescreen()
 
 
 def rescreen() -> list[Found]:
@@ -69,21 +62,6 @@ def _with_more_rules(known: dict[str, list[dict[str, str]]], chance: random.Rand
         more["red_flags"].append(dict(chance.choice(known["red_flags"]), id=f"X{at}"))
         more["pregnancy_gates"].append(dict(chance.choice(known["pregnancy_gates"]), id=f"X{at}"))
     return more
-
-
-def fit() -> list[Found]:
-    """Programs of sixty different rows, three to six demands limited, on a machine with five springs."""
-    rows, times, chance = from_tables(tables()).exercises, times_from(table("session_time")), house.dice("programs")
-    names, demands = sorted(rows), sorted({demand for row in rows.values() for demand in row.demands})
-    took = []
-    with no_collector():
-        for _ in range(PROGRAMS):
-            planned = [PlannedLine(str(at), name) for at, name in enumerate(chance.sample(names, LINES))]
-            some = chance.sample(demands, chance.randint(3, 6))
-            limits = {one: fitting.LimitFact(chance.choice(list(Level)), ("invented",), "smaller") for one in some}
-            deed = partial(fitting.fit, planned, limits, rows, times=times, inventory=SpringSet(2, 2, 1), minutes=90)
-            took.append(timed(deed))
-    return spread("fitting a program of 60 lines", took, goals={50: FIT_P50_GOAL, 95: FIT_P95_GOAL})
 
 
 def _told(book: Rulebook, chance: random.Random) -> ScreeningFacts:

@@ -114,21 +114,41 @@ class _Plan:
         return self._searched(whole, spare)
 
     def _searched(self, whole: Puzzle, spare: Spare) -> Solution | None:
-        longest = sum(max((choice.seconds for choice in step), default=0) for step in whole.steps)
-        is_timed = longest > self.room
-        weights = Weights.soft(len(self.options), whole.aims.bit_count(), None if is_timed else longest + 1)
-        search = Search(whole, spare, weights, self.room if is_timed else None)
+        """The cheapest way through a puzzle; None when there is none.
+
+        The time is left aside first. It changes nothing when the longest of the cheapest ways fits it, and only what
+        is filled last when the shortest of them does.
+        """
+        lines, aims = len(self.options), whole.aims.bit_count()
+        longest = sum(max((choice.seconds for choice in step), default=0) for step in whole.steps) + 1
+        search = Search(whole, spare, Weights.soft(lines, aims, longest))
         way, is_proven = search.best()
+        if way is None and is_proven:
+            return None
+        if way is not None and way.seconds <= self.room:
+            return _solution(search, way, is_proven=is_proven, most=way.seconds if is_proven else self.room)
+        timed = Search(whole, spare, Weights.soft(lines, aims, None), self.room)
+        if is_proven:
+            shortest = Search(whole, spare, Weights.soft(lines, aims, longest, is_short=True))
+            way, is_proven = shortest.best()
+        if way is None or not is_proven or way.seconds > self.room:
+            way, is_proven = timed.best()
+        else:
+            way = way._replace(cost=way.cost // longest)
         if way is None:
             return None
-        most = way.seconds
-        if is_timed:
-            way, most = fullest(search, way)
+        way, most = fullest(timed, way)
         is_proven = is_proven and most == way.seconds
-        choices = way.choices()
-        near = sum(choice.near for choice in choices) if is_proven else max(0, search.start().bound // weights.near)
-        done = tuple(one for choice in choices for one in choice.done)
-        return Solution(done, is_proven, spare, near, most if is_proven else self.room)
+        return _solution(timed, way, is_proven=is_proven, most=most if is_proven else self.room)
+
+
+def _solution(search: Search, way: Way, *, is_proven: bool, most: int) -> Solution:
+    choices = way.choices()
+    near = sum(choice.near for choice in choices)
+    if not is_proven:
+        near = max(0, search.start().bound // search.weights.near)
+    done = tuple(one for choice in choices for one in choice.done)
+    return Solution(done, is_proven, search.spare, near, most)
 
 
 def _nearest(whole: Puzzle) -> tuple[int, Puzzle]:

@@ -24,12 +24,16 @@ class Weights:
         return cls((out * (lines + 1) ** 2, out * (lines + 1), out))
 
     @classmethod
-    def soft(cls, lines: int, aims: int, seconds: int | None) -> "Weights":
-        """Nearness and all goals after it. `seconds` is more than all lines can last, None when they do not count."""
+    def soft(cls, lines: int, aims: int, seconds: int | None, *, is_short: bool = False) -> "Weights":
+        """Nearness and all goals after it. `seconds` is more than all lines can last, None when they do not count.
+
+        Of equals the longest is best, with `is_short` the shortest.
+        """
         change = 1 if seconds is None else seconds
         opposition = change * (lines + 1) * (SPRINGS + 8)
         aim = opposition * 2 * (lines + 1)
-        return cls(NONE, aim * (aims + 1), aim, opposition, change, int(seconds is not None))
+        second = 0 if seconds is None else -1 if is_short else 1
+        return cls(NONE, aim * (aims + 1), aim, opposition, change, second)
 
     def of(self, choice: Choice) -> int:
         spared = sum(weight * many for weight, many in zip(self.spared, choice.spares, strict=True))
