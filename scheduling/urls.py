@@ -57,6 +57,7 @@ office_routes = [
 
 spring_routes = [
     path("office/springs/", teaching(pages.springs), name="springs"),
+    path("office/springs/panel/", owner(pages.springs_panel), name="springs-panel"),
     path("office/springs/<int:spring_id>/", teaching(pages.spring), name="spring"),
     path("office/springs/<int:spring_id>/calibrate/", teaching(pages.calibrate), name="calibrate"),
     path("office/springs/<int:spring_id>/look/", teaching(pages.look_at_spring), name="look-at-spring"),

@@ -20,15 +20,23 @@ from studio.rules import Role, zones
 
 @require_safe
 def springs(request: HttpRequest) -> HttpResponse:
+    return render(request, "scheduling/springs.html", _all() | {"is_owner": me(request).has_role(Role.OWNER)})
+
+
+@require_safe
+def springs_panel(request: HttpRequest) -> HttpResponse:
+    """What of the springs waits to be seen to, for the office."""
+    return render(request, "scheduling/_springs_panel.html", _all())
+
+
+def _all() -> dict[str, Any]:
     machines = spring_queries.machines_with_springs(now=timezone.now())
-    context = {
+    return {
         "machines": machines,
         "count": sum(len(machine.springs) for machine in machines),
         "uncalibrated": sum(machine.uncalibrated for machine in machines),
         "to_look_at": [spring for machine in machines for spring in machine.to_look_at],
-        "is_owner": me(request).has_role(Role.OWNER),
     }
-    return render(request, "scheduling/springs.html", context)
 
 
 @require_http_methods(["GET", "HEAD", "POST"])

@@ -42,6 +42,7 @@ OFFICE_PANELS = (
     "programming:waiting-panel",
     "scheduling:use-panel",
     "scheduling:load-panel",
+    "scheduling:springs-panel",
     "clients:reviews-panel",
     "programming:load-panel",
 )
@@ -49,6 +50,7 @@ OFFICE_LINKS = (
     ("studio:staff", "Staff", "Who works here, and in which roles"),
     ("studio:house", "House", "Locations, opening hours, policy, days off"),
     ("scheduling:machines", "Machines", "Rooms, apparatus and their springs"),
+    ("scheduling:springs", "Springs", "What each pulls, its age and use, and what was seen of it"),
     ("scheduling:use", "Use", "Hours used of hours open, and teaching load"),
     ("programming:template-list", "Templates", "What is planned, with drafts, versions and approval"),
     ("programming:repertoire", "Repertoire", "Exercises, series, and what a reload would change"),

@@ -134,6 +134,14 @@ def test_a_finding_is_told_at_the_head_of_the_list(as_instructor, spring):
     assert set(look.findings) == {Finding.RUST, Finding.NOISE}
 
 
+def test_the_office_says_which_springs_wait_to_be_seen_to(as_owner, spring):
+    assert "Nothing waits to be seen to" in page(as_owner, url("springs-panel"))
+    spring_actions.inspect_spring(spring.pk, findings=[Finding.HOOKS], by=None, now=MORNING)
+    text = page(as_owner, url("springs-panel"))
+    assert url("spring", spring.pk) in text and "a worn or opening hook" in text
+    assert url("springs-panel") in page(as_owner, reverse("studio:office"))
+
+
 def test_a_finding_that_is_none_is_refused(as_instructor, spring):
     answer = as_instructor.post(url("look-at-spring", spring.pk), {"findings": ["gremlins"]})
     assert answer.status_code == 422
