@@ -120,3 +120,14 @@ def test_the_api_refuses_what_the_page_refuses(as_teacher, lesson):
     )
     assert answer.status_code == 409
     assert answer.json()["reasons"][0]["code"] == "v2"
+
+
+@pytest.mark.parametrize("typed", ["a\x00b", "9" * 400, "-1", "x" * 20_000, "שלום"])
+def test_whatever_is_typed_into_the_form_is_answered_with_a_word(as_teacher, lesson, typed):
+    template = short(*BASICS)
+    assert as_teacher.get(url("group-lesson", lesson.pk), {"template": typed}).status_code == 200
+    told = {"template": template, "pace": typed, "without": [typed]}
+    assert as_teacher.post(url("group-lesson", lesson.pk), told).status_code == 422
+    assert as_teacher.post(
+        url("api-group-plan", lesson.pk), {"template": typed, "without": [typed]}, content_type="application/json"
+    ).status_code == 400  # fmt: skip

@@ -116,3 +116,12 @@ def test_the_day_of_items_asks_the_same_of_the_database_for_one_hold_and_for_man
     with django_assert_max_num_queries(3):
         (row,) = item_queries.items_of_day(house.studio.pk, DAY)
     assert len(row.holds) == 6
+
+
+@pytest.mark.parametrize("typed", ["a\x00b", "9" * 400, "-1", "", "x" * 20_000, "שלום"])
+def test_whatever_is_typed_into_the_forms_is_answered_with_a_word(as_owner, box, place, typed):
+    told = {"label": typed, "kind": typed, "studio": typed}
+    assert as_owner.post(url("items"), told).status_code == 422
+    held = {"item": typed, "starts": typed, "ends": typed}
+    assert as_owner.post(url("place-items", place.pk), held).status_code == 422
+    assert as_owner.get(url("items-day"), {"day": typed}).status_code == 200
