@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 from scheduling.rules import springs
 from scheduling.rules.springs import SpringFact
 from studio.rules import Refused
+from tests.reference import table
 
 LIGHT, MEDIUM, HEAVY = SpringFact(100, 0.05, "light"), SpringFact(200, 0.05, "medium"), SpringFact(350, 0.05, "heavy")
 inventories = st.lists(
@@ -21,6 +22,31 @@ inventories = st.lists(
 def test_heavy_medium_and_light_pull_together_with_292_and_a_half_newtons():
     # linear spring law, K x + P with P the initial tension (Shigley, from memory); the default springs are assumptions
     assert springs.force([HEAVY, MEDIUM, LIGHT], 0.40) == pytest.approx(292.5)
+
+
+@pytest.mark.parametrize("row", table("springs_default"), ids=lambda row: row["stiffness_class"])
+def test_the_forces_of_the_default_springs_are_those_of_their_own_line(row):
+    # linear spring law; the numbers themselves are assumptions of the studio, and the table says so
+    spring = SpringFact(float(row["k_n_per_m"]), float(row["x0_m"]), row["stiffness_class"])
+    assert springs.force([spring], 0) == pytest.approx(float(row["force_at_rest_n"]))
+    assert springs.force([spring], 0.40) == pytest.approx(float(row["force_at_0_40_m_n"]))
+    assert (row["status"], row["source_ids"]) == ("uncalibrated", "studio_default")
+
+
+@given(inventories, st.floats(0, 0.5), st.floats(0.01, 0.5))
+def test_what_is_given_outward_comes_back_so_a_whole_repetition_nets_to_nothing(some, start, travel):
+    # linear spring law: the energy kept in a spring depends on its extension alone
+    out = springs.work_outward(some, start, start + travel)
+    back = springs.work_outward(some, start + travel, start)
+    assert out + back == pytest.approx(0, abs=1e-9)
+
+
+@given(inventories, st.floats(0, 0.4), st.floats(0.01, 0.5))
+def test_the_work_is_the_area_under_the_force(some, start, travel):
+    # linear spring law, summed in a thousand narrow strips by their middle
+    width = travel / 1000
+    strips = sum(springs.force(some, start + (number + 0.5) * width) * width for number in range(1000))
+    assert springs.work_outward(some, start, start + travel) == pytest.approx(strips, abs=1e-9)
 
 
 def test_eight_repetitions_on_one_spring_are_174_joules_outward():
