@@ -17,6 +17,9 @@ from studio.models import Person
 from studio.rules import ApparatusKind, Reason, Refused
 
 
+State = models.Template.State
+
+
 @dataclass(frozen=True)
 class NewLine:
     """One line to plan: an exercise, and what differs from the usual of its row."""
@@ -84,9 +87,7 @@ def _write(
 ) -> models.Template:
     earlier = models.Template.objects.select_for_update().filter(name=name).order_by("-version").first()
     if earlier:
-        models.Template.objects.filter(name=name, state=models.Template.State.ACTIVE).update(
-            state="retired", retired_at=now
-        )
+        models.Template.objects.filter(name=name, state=State.ACTIVE).update(state=State.RETIRED, retired_at=now)
     template = models.Template.objects.create(
         name=name,
         aim=aim,
@@ -94,7 +95,7 @@ def _write(
         level=level,
         minutes=minutes,
         version=earlier.version + 1 if earlier else 1,
-        state=models.Template.State.ACTIVE,
+        state=State.ACTIVE,
         made_by=by,
         made_at=now,
         decided_by=by,

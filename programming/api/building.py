@@ -39,7 +39,7 @@ class PlannedLineSerializer(serializers.Serializer):
 class ProgramSerializer(serializers.Serializer):
     """A program to be looked at; nothing of it is kept."""
 
-    lines = serializers.ListField(child=PlannedLineSerializer(), allow_empty=False, max_length=MOST_LINES)
+    lines = serializers.ListField(child=PlannedLineSerializer(), min_length=1, max_length=MOST_LINES)
     minutes = serializers.IntegerField(min_value=1, max_value=240, default=55, help_text="Minutes of the lesson.")
     pace = serializers.ChoiceField(choices=[pace.value for pace in Pace], default=Pace.WORKING.value)
     new_exercises = serializers.IntegerField(

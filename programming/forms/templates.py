@@ -66,7 +66,7 @@ class DeedForm(forms.Form):
 
     def clean(self) -> dict[str, Any]:
         found = super().clean() or self.cleaned_data
-        if not self.errors:
+        if not self.errors and found["deed"] not in ("undo", "redo"):
             verb, _, rest = found["deed"].partition(".")
             reader = READERS.get(verb)
             edit = reader(self, verb, rest) if reader else None

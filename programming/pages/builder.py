@@ -37,19 +37,22 @@ def template(request: HttpRequest, template_id: UUID) -> HttpResponse:
 def template_edit(request: HttpRequest, template_id: UUID) -> HttpResponse:
     """One deed: at a line, into the draft, or back."""
     form = DeedForm(request.POST)
-    turn = {"undo": drafts.undo_change, "redo": drafts.redo_change}.get(request.POST.get("deed", ""))
-    if not form.is_valid() and not (turn and "revision" in form.cleaned_data):
+    if not form.is_valid():
         return _wrong(request, template_id, form)
-    given = form.cleaned_data
-    common: dict[str, Any] = {"by": me(request), "now": timezone.now()}
     try:
-        if turn:
-            done = turn(template_id, revision=given["revision"], **common)
-        else:
-            done = drafts.edit_draft(template_id, edit=given["edit"], revision=given["revision"], **common)
+        return _answer(request, template_id, _done(request, template_id, form.cleaned_data))
     except Refused as refused:
         return _refused(request, template_id, refused)
-    return _answer(request, template_id, done)
+
+
+TURNS = {"undo": drafts.undo_change, "redo": drafts.redo_change}
+
+
+def _done(request: HttpRequest, template_id: UUID, given: dict[str, Any]) -> Edited:
+    by, now, revision = me(request), timezone.now(), given["revision"]
+    if turn := TURNS.get(given["deed"]):
+        return turn(template_id, revision=revision, by=by, now=now)
+    return drafts.edit_draft(template_id, edit=given["edit"], revision=revision, by=by, now=now)
 
 
 @require_POST
@@ -126,6 +129,7 @@ def _context(request: HttpRequest, view: builder_queries.BuilderView, kept: dict
         "head": view.head,
         "side": side,
         "sides": SIDES if is_draft else SIDES[1:],
+        "base": reverse("programming:template", args=[view.head.id]),
         "kept": kept,
         "query": urlencode(kept),
         "closed": _without("open", kept),

@@ -118,16 +118,19 @@ def template_answer(request: HttpRequest, template_id: UUID) -> HttpResponse:
     form = AnswerForm(request.POST)
     if not form.is_valid():
         raise Refused(Reason("wrong_input", "That answer is not known here.", "deed", "Open the page again."))
-    deed, words = form.cleaned_data["deed"], form.cleaned_data["words"]
     try:
-        if deed == "approve":
-            approvals.approve_template(template_id, by=me(request), now=timezone.now())
-        else:
-            approvals.send_back_template(template_id, words=words, by=me(request), now=timezone.now())
+        _answered(request, template_id, form.cleaned_data)
     except Refused as refused:
         return show(request, template_id, status=409, refused=refused.reasons)
-    messages.success(request, TOLD[deed])
     return redirect("programming:template", template_id)
+
+
+def _answered(request: HttpRequest, template_id: UUID, given: dict[str, str]) -> None:
+    if given["deed"] == "approve":
+        approvals.approve_template(template_id, by=me(request), now=timezone.now())
+    else:
+        approvals.send_back_template(template_id, words=given["words"], by=me(request), now=timezone.now())
+    messages.success(request, TOLD[given["deed"]])
 
 
 @require_safe

@@ -226,6 +226,13 @@ def test_a_warning_is_let_stand_with_a_reason_and_stands_no_longer_without(teach
     assert not draft.overrides.exists()
 
 
+def test_what_is_refused_elsewhere_still_links_to_the_page_itself(teacher, draft):
+    tap(teacher, draft, "row.R-HUN")
+    html = post(teacher, "template-decide", draft.pk, deed="propose", revision=2).content.decode()
+    links = re.findall(r'(?:href|hx-get|action)="([^"]*)"', html)
+    assert not [link for link in links if link.startswith("?")]
+
+
 def test_handing_on_what_still_warns_says_what_is_missing(teacher, draft):
     tap(teacher, draft, "row.R-HUN")
     answer = post(teacher, "template-decide", draft.pk, deed="propose", revision=2)

@@ -111,7 +111,7 @@
   // Whoever comes back to the page sees what another teacher did meanwhile.
   document.addEventListener("visibilitychange", () => {
     if (document.visibilityState !== "visible" || busy || waiting.length || !form()) return;
-    htmx.ajax("GET", withShelf(location.pathname + location.search), { source: root, target: root, swap: "innerHTML" });
+    htmx.ajax("GET", withShelf(form().dataset.page + location.search), { source: root, target: root, swap: "innerHTML" });
   });
 
   // --- the rail and the lines point at each other ---
