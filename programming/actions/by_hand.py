@@ -49,6 +49,11 @@ class OpenLine:
     choices: tuple[ChoiceView, ...]
     reps: int
 
+    @property
+    def may_stay(self) -> bool:
+        """Whether the line may be done as it stands."""
+        return any(one.is_now for one in self.choices)
+
 
 def open_line(program_id: UUID, line_id: UUID, *, by: Person, now: datetime, why: str = "") -> OpenLine:
     """What may be done for a line of a program. Raises ProgramLine.DoesNotExist, and Refused as opening it does."""
@@ -151,7 +156,11 @@ def _write(
     }
     rows = fitted.rows_of(row, lines)
     for stored, fresh in zip(row.lines.order_by("position"), rows, strict=True):
-        fresh.pk = stored.pk
+        fresh.pk, fresh.planned_version = stored.pk, stored.planned_version
+        # The line that nobody touched is still the exercise as it read when it was fitted.
+        fresh.exercise_version = (
+            stored.exercise_version if fresh.exercise_id == stored.exercise_id else fresh.exercise_version
+        )
         fresh.save(force_update=True)
     holds.hold_for(row, rows, by=by, now=now)
     aims = {aim for one in after for aim in one.planned.row.purpose}

@@ -18,6 +18,6 @@ def steps_by_exercise() -> dict[str, tuple[LadderStep, ...]]:
 
 
 def words_of(codes: Collection[str]) -> dict[str, str]:
-    """What each step changes, in words, retired ones too; one query."""
-    rows = models.LadderStep.objects.filter(pk__in=set(codes)).values_list("code", "row__change")
+    """What each step changes, in words, retired ones too; one query, for none as for many."""
+    rows = models.LadderStep.objects.filter(pk__in={"", *codes}).values_list("code", "row__change")
     return dict(rows)

@@ -116,6 +116,13 @@ def test_the_twist_left_out_gives_its_repetitions_back(lesson):
     assert line_of(program, "R-SM3").reps == 10
 
 
+def test_a_line_that_may_not_be_done_any_more_says_so(teacher, lesson, program):
+    make_clients.signed_form(lesson.client, MANY, now=NOW)
+    line = program.lines.get(position=compared(lesson, program).lines[0].position)
+    assert not by_hand.open_line(program.pk, line.pk, by=lesson.teacher, now=NOW).may_stay
+    assert "may not be done any more" in teacher.get(address("program-line", program.pk, line.pk)).content.decode()
+
+
 def test_what_is_not_offered_is_refused(lesson, program):
     with pytest.raises(Refused) as refused:
         changed(lesson, program, "R-FRO", "R-SSP~plain")
