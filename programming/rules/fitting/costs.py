@@ -50,16 +50,20 @@ def opposition(done: Sequence[Variant]) -> int:
     return too_many + max(0, -(-flexion // ANSWERED) - extension)
 
 
-def least_cost(found: Sequence[Options], solution: Solution, room: int) -> Cost:
-    """Nothing can cost less than this. Goals after the first four are only bounded where the time alone is open."""
+def least_cost(found: Sequence[Options], solution: Solution, cost: Cost, room: int) -> Cost:
+    """Nothing can cost less than this: the cost itself when proven, and all but its seconds when only those are not.
+
+    Else of the goals after the first four only the time is bounded.
+    """
+    if solution.is_proven or not solution.is_filled:
+        return cost._replace(empty=room - solution.most_seconds)
     planned, adapted, out = solution.spared
     as_planned = sum(one.stays_as_planned for one in found)
     stuck = sum(one.is_out and not one.stand_ins for one in found)
-    left_out = planned + adapted + out + stuck
     return Cost(
         changed=len(found) - as_planned + planned,
         replaced=sum(one.is_out for one in found) + planned + adapted,
-        left_out=left_out,
+        left_out=planned + adapted + out + stuck,
         nearness=solution.near,
         empty=room - solution.most_seconds,
     )

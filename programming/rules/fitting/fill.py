@@ -1,13 +1,15 @@
 """Filling the time: of all ways that cost the same, the one that leaves the fewest seconds of the slot empty."""
 
 from collections.abc import Callable, Sequence
+from itertools import accumulate
 from operator import itemgetter
 
+from programming.rules.fitting.bounds import Moves
 from programming.rules.fitting.puzzle import Spare
 from programming.rules.fitting.search import COMPARED, PATIENCE, Search, Way
 
 # Ways of different length kept after each step while a full slot is looked for.
-LENGTHS = 250
+LENGTHS = 400
 
 
 def fullest(search: Search, best: Way) -> tuple[Way, int]:
@@ -29,12 +31,14 @@ def fullest(search: Search, best: Way) -> tuple[Way, int]:
 
 def _run(search: Search, best: Way, kept: Callable[[list[Way]], list[Way]]) -> tuple[Way | None, bool]:
     """The longest way found that is longer than the best, and whether the search came to its end."""
-    ways, made, moves = [search.start()], 0, search.bounds.below(best.cost + 1)
+    ways, made, moves, room = [search.start()], 0, search.bounds.below(best.cost + 1), search.room or 0
+    shortest, longest = _ahead(moves, min), _ahead(moves, max)
     for at in range(len(search.puzzle.steps)):
+        least, most = shortest[at + 1], longest[at + 1]
         grown = [
             way
             for way in search.grown(ways, at, best.cost + 1, moves[at])
-            if way.seconds + _most(search, at + 1, way) > best.seconds
+            if way.seconds + least <= room and way.seconds + min(most, _most(search, at + 1, way)) > best.seconds
         ]
         made += len(grown)
         if made > PATIENCE:
@@ -42,6 +46,12 @@ def _run(search: Search, best: Way, kept: Callable[[list[Way]], list[Way]]) -> t
         ways = kept(grown)
     ended = [way for way in map(search.ended, ways) if way.cost == best.cost and way.seconds > best.seconds]
     return max(ended, key=itemgetter(3), default=None), True
+
+
+def _ahead(moves: Moves, of: Callable[[list[int]], int]) -> list[int]:
+    """The least or the most seconds from each step on, by the choices that are left."""
+    each = [of([choice.seconds for choice, _, _ in step] or [0]) for step in moves]
+    return [*accumulate(reversed(each), initial=0)][::-1]
 
 
 def _most(search: Search, at: int, way: Way) -> int:

@@ -115,7 +115,7 @@ class _Fitted:
             lost_aims=lost_aims(self.found, done),
             is_proven=is_proven,
             cost=cost,
-            bound=cost if is_proven else least_cost(self.found, self.solution, self.room),
+            bound=least_cost(self.found, self.solution, cost, self.room),
             blocks_most=blocks_most(self.found, given.limits.avoided) if none_left else (),
             changes=changes(self.lines),
         )

@@ -17,10 +17,14 @@ NEVER = 1
 
 @dataclass(frozen=True, slots=True)
 class Solution:
-    """What is done for each line. No way leaves out fewer than `spared`, comes nearer than `near`, or lasts longer."""
+    """What is done for each line. No way leaves out fewer than `spared`, comes nearer than `near`, or lasts longer.
+
+    `is_filled` false says that only the seconds left empty are not proven.
+    """
 
     done: tuple[Variant, ...]
     is_proven: bool
+    is_filled: bool
     spared: Spare
     near: int
     most_seconds: int
@@ -57,17 +61,17 @@ class _Plan:
             if way is not None:
                 return self._softened(way, least, is_proven=is_proven)
         done = tuple(Variant(LEFT_OUT, None) for _ in self.options)
-        return Solution(done, False, least, 0, self.room)
+        return Solution(done, False, True, least, 0, self.room)
 
     def _softened(self, hard: Way, least: Spare, *, is_proven: bool) -> Solution:
         """The best of what leaves out and swaps as the hard search has found it; that itself when nothing better is."""
         found = self.soft(self.puzzle(hard.gone), hard.gone)
         if found is None:
             done = tuple(one for choice in hard.choices() for one in choice.done)
-            return Solution(done, False, least, 0, self.room)
+            return Solution(done, False, True, least, 0, self.room)
         if is_proven:
             return found
-        return replace(found, is_proven=False, spared=least, near=0, most_seconds=self.room)
+        return replace(found, is_proven=False, is_filled=True, spared=least, near=0, most_seconds=self.room)
 
     def _hard_search(self, spare: Spare) -> Search:
         return Search(self.puzzle(spare, hard_only=True), spare, Weights.hard(len(self.options)), self.room)
@@ -138,7 +142,6 @@ class _Plan:
         if way is None:
             return None
         way, most = fullest(timed, way)
-        is_proven = is_proven and most == way.seconds
         return _solution(timed, way, is_proven=is_proven, most=most if is_proven else self.room)
 
 
@@ -148,7 +151,9 @@ def _solution(search: Search, way: Way, *, is_proven: bool, most: int) -> Soluti
     if not is_proven:
         near = max(0, search.start().bound // search.weights.near)
     done = tuple(one for choice in choices for one in choice.done)
-    return Solution(done, is_proven, search.spare, near, most)
+    return Solution(
+        done, is_proven and most == way.seconds, not is_proven or most == way.seconds, search.spare, near, most
+    )
 
 
 def _nearest(whole: Puzzle) -> tuple[int, Puzzle]:
