@@ -51,11 +51,7 @@ def calibrate_spring(
         spring = hanging(spring_id)
         _check_points(points)
         line = rules.calibration(points, stiffness=spring.stiffness_class)
-        if not spring.fitted_on <= measured_on <= today_at(spring, now):
-            allowed = f"a day from {day_words(spring.fitted_on)} to today"
-            raise Refused(Reason("day", "The spring did not hang here on that day.", "measured_on", allowed))
-        if not instrument.strip():
-            raise Refused(Reason("no_instrument", "Say what it was measured with.", "instrument"))
+        _check_told(spring, measured_on, instrument, now)
         row = spring.calibrations.create(
             measured_on=measured_on, instrument=instrument.strip()[:80], points=[list(point) for point in points],
             k_n_per_m=line.k, x0_m=line.x0, r2=line.r2, made_by=by, made_at=now,
@@ -97,6 +93,14 @@ def _follow_newest(spring: models.Spring) -> None:
         spring.k_n_per_m, spring.x0_m = standing.k_n_per_m, standing.x0_m
     spring.calibrated_on = standing.measured_on if standing else None
     spring.save(update_fields=["k_n_per_m", "x0_m", "calibrated_on"])
+
+
+def _check_told(spring: models.Spring, measured_on: date, instrument: str, now: datetime) -> None:
+    if not spring.fitted_on <= measured_on <= today_at(spring, now):
+        allowed = f"a day from {day_words(spring.fitted_on)} to today"
+        raise Refused(Reason("day", "The spring did not hang here on that day.", "measured_on", allowed))
+    if not instrument.strip():
+        raise Refused(Reason("no_instrument", "Say what it was measured with.", "instrument"))
 
 
 def _check_points(points: Sequence[Point]) -> None:
