@@ -116,18 +116,19 @@ class SetUpChanges:
 _HOLDS = ("attach", "bar", "loops", "handles", "sling", "pedal")
 
 
-def _held(line: Line) -> tuple[str, ...]:
-    return tuple(line.setup.get(key, "none") for key in _HOLDS)
+def _held(setup: Mapping[str, str]) -> tuple[str, ...]:
+    return tuple(setup.get(key, "none") for key in _HOLDS)
 
 
 def changes_between(before: Line, after: Line) -> SetUpChanges:
     """What has to be changed between two neighbouring lines; a change of apparatus is one in all."""
     if before.row.apparatus is not after.row.apparatus:
         return SetUpChanges(apparatus=1)
-    parts = [before.setup.get(key) != after.setup.get(key) for key in ("footbar", "headrest", "box")]
+    was, becomes = before.setup, after.setup
+    parts = [was.get(key) != becomes.get(key) for key in ("footbar", "headrest", "box")]
     return SetUpChanges(
         springs=int(before.springs != after.springs),
-        equipment=sum(parts) + int(_held(before) != _held(after)),
+        equipment=sum(parts) + int(_held(was) != _held(becomes)),
         position=int(before.row.start_position != after.row.start_position),
     )
 
