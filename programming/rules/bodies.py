@@ -6,6 +6,7 @@ Which note goes with which set-up is common practice without a published source;
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from datetime import date
+from functools import cache
 
 from studio.rules import Reason
 
@@ -88,6 +89,7 @@ class BodyFacts:
     sex: str = ""
 
 
+@cache
 def notes_for(when_seen: str) -> frozenset[str]:
     """Keys of the notes that choose a set-up seen in these words; empty for one everybody gets, or nobody by note."""
     words = when_seen.lower()
