@@ -5,7 +5,7 @@ from datetime import timedelta
 import pytest
 
 from programming import actions, models
-from programming.actions import entries, proposals
+from programming.actions import by_hand, entries, proposals
 from programming.queries import exercises, logs, repertoire
 from programming.queries import proposals as proposal_queries
 from programming.rules import columns
@@ -86,6 +86,23 @@ def test_nothing_planned_before_is_altered_by_a_change(lesson, owner):
     assert not any(line.exercise == "Something else" for line in after.lines)
     lesson.teach()
     assert practice.view(program).lines == before.lines
+
+
+def test_a_line_changed_by_hand_leaves_the_words_of_the_others_alone(lesson, owner):
+    program = lesson.assign()
+    before = practice.view(program)
+    mine = program.lines.get(planned_id="R-FW1")
+    change(owner, exercise="Something else")
+    by_hand.change_line(program.pk, mine.pk, choice=out(lesson, program, mine), revision=0, by=lesson.teacher, now=NOW)
+    names = {line.no: line.planned_name for line in practice.view(program).lines}
+    assert names == {line.no: line.planned_name for line in before.lines}
+    assert program.lines.get(planned_id="R-FRO").planned_version == 1
+
+
+def out(lesson, program, line) -> str:
+    """The key of leaving a line out."""
+    opened = by_hand.open_line(program.pk, line.pk, by=lesson.teacher, now=NOW)
+    return next(one.key for one in opened.choices if one.decision.value == "left_out")
 
 
 def test_a_program_fitted_after_a_change_has_the_new_words(lesson, owner):
