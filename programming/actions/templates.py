@@ -16,7 +16,6 @@ from studio.actions import audit
 from studio.models import Person
 from studio.rules import ApparatusKind, Reason, Refused
 
-
 State = models.Template.State
 
 

@@ -21,7 +21,7 @@ MOST_LINES = 90
 class PlannedLineSerializer(serializers.Serializer):
     """One line by its reference id; what is left out is as the repertoire says."""
 
-    exercise = serializers.CharField(max_length=12, help_text="Reference id of the exercise, as R-HUN.")
+    exercise = serializers.RegexField("^[A-Za-z0-9-]{1,12}$", help_text="Reference id of the exercise, as R-HUN.")
     reps = serializers.IntegerField(
         min_value=1, max_value=200, required=False, help_text="As the row counts them: per side when it is per side."
     )
@@ -30,10 +30,14 @@ class PlannedLineSerializer(serializers.Serializer):
     )
     adapted = serializers.BooleanField(default=False, help_text="In the usual easier form of the row.")
     setup = serializers.DictField(
-        child=serializers.CharField(max_length=40), required=False, help_text="Single keys that differ, as headrest."
+        child=serializers.RegexField("^[a-z_]{1,40}$"),
+        required=False,
+        help_text="Single keys that differ, as headrest.",
     )
     extra_one_side = serializers.IntegerField(min_value=0, max_value=3, default=0)
-    reason = serializers.CharField(max_length=200, allow_blank=True, default="")
+    has_reason = serializers.BooleanField(
+        default=False, help_text="Whether the extra on one side has a written reason."
+    )
 
 
 class ProgramSerializer(serializers.Serializer):
@@ -52,7 +56,7 @@ class ValidateSerializer(ProgramSerializer):
         min_value=1, max_value=2**31 - 1, required=False, help_text="Key of the reformer whose springs are judged."
     )
     inventory = serializers.RegexField(
-        r"\A[HML]{0,8}\Z", required=False, allow_blank=True, help_text="Or its springs as letters, heavy first: HHMML."
+        "^[HML]{0,8}$", required=False, allow_blank=True, help_text="Or its springs as letters, heavy first: HHMML."
     )
 
 
@@ -131,5 +135,5 @@ def _read(shape: type[serializers.Serializer], request: Request) -> dict[str, An
 
 
 def _asked(given: dict[str, Any]) -> judging.Asked:
-    lines = [judging.AskedLine(**{**line, "setup": line.get("setup", {})}) for line in given["lines"]]
+    lines = [judging.AskedLine(**{"setup": {}} | line) for line in given["lines"]]
     return judging.Asked(tuple(lines), given["minutes"], Pace(given["pace"]), given["new_exercises"])

@@ -24,7 +24,7 @@ class AskedLine:
     adapted: bool = False
     setup: Mapping[str, str] = field(default_factory=dict, hash=False)
     extra_one_side: int = 0
-    reason: str = ""
+    has_reason: bool = False
 
 
 @dataclass(frozen=True)
@@ -135,7 +135,14 @@ def _read(asked: Asked) -> tuple[tuple[Line, ...], Mapping[str, ExerciseRow], Ti
         raise Refused(Reason("no_such_exercise", says, "lines", "Reference ids, as R-HUN."))
     planned = [
         PlannedLine(
-            str(no), one.exercise, one.reps, one.springs, one.adapted, one.setup, one.extra_one_side, one.reason
+            str(no),
+            one.exercise,
+            one.reps,
+            one.springs,
+            one.adapted,
+            one.setup,
+            one.extra_one_side,
+            "given" if one.has_reason else "",
         )
         for no, one in enumerate(asked.lines, 1)
     ]
