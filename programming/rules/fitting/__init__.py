@@ -43,9 +43,10 @@ keeps of all ways to a step only those that no other dominates and that may stil
 nothing is left out; then as few lines as time alone asks; then as the four hard goals need by themselves. Where time
 binds, the seconds are filled last, among all ways of equal cost (`fill`).
 
-The answer is proven best unless the search loses patience, which takes dozens of lines that are out and want the same
-few stand-ins, or a slot that holds half of a long plan. Then `is_proven` is false and `bound` is the least it could
-cost.
+The answer is proven best unless the search loses patience. What makes proving too dear is many lines that are out and
+want the same few stand-ins, together with goals 6 to 8: in a plan of sixty lines with twenty or more out, or in a slot
+that is too short for it, so many swaps are alike in everything but changes of set-up and seconds that the bounds do not
+part them. Then `is_proven` is false, `bound` is the least it could cost, and the pages may say so.
 """
 
 from programming.rules.fitting.fitter import fit

@@ -17,7 +17,7 @@ from programming.rules.fitting.relax import NO_WAY, RUNS
 from programming.rules.fitting.weights import Weights
 
 # Ways kept after each step while a first answer is sought, and ways made before a search gives up proving.
-WIDTH, PATIENCE = 40, 25_000
+WIDTH, PATIENCE = 40, 6_000
 # Ways a new one is compared with: more comparing costs more than it saves.
 COMPARED = 32
 
