@@ -37,7 +37,7 @@ class Scale:
     clients: int = 140
     weeks_past: int = 12
     weeks_ahead: int = 4
-    lessons: int = 86
+    lessons: int = 80
     places_today: int = 70
     logged: float = 0.18
 

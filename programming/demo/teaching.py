@@ -116,15 +116,16 @@ class Teaching:
         return BodyFacts(frozenset(notes), stature, leg, sex=SEXES.get(member.row.sex, ""))
 
     def _sign(self, member: Member) -> None:
-        levels.sign_level(
-            self.clients[member.number],
-            kind=ApparatusKind.REFORMER,
-            level=STEADY_LEVEL,
-            by=self._teacher(member),
-            now=self._first_day(member),
-            reason=self.words["level_reason"],
-            why=self.words["before_the_first"],
-        )
+        for kind in (ApparatusKind.REFORMER, ApparatusKind.MAT):
+            levels.sign_level(
+                self.clients[member.number],
+                kind=kind,
+                level=STEADY_LEVEL,
+                by=self._teacher(member),
+                now=self._first_day(member),
+                reason=self.words["level_reason"],
+                why=self.words["before_the_first"],
+            )
 
     def _first_day(self, member: Member) -> datetime:
         """The afternoon of the day she joined, or two hours ago when that is still to come."""

@@ -70,6 +70,12 @@ def test_each_shipped_program_passes_every_block_of_a_template_on_a_machine_with
     assert [one for one in found if one.severity is validation.Severity.BLOCK] == []
 
 
+@pytest.mark.parametrize("name", [name for name, one in PROGRAMS.items() if one["level"] <= 2])
+def test_what_a_shipped_program_of_the_first_levels_asks_for_comes_earlier_in_it(name):
+    lines = resolved(planned(PROGRAMS[name]["lines"]), REPERTOIRE)
+    assert validation.prerequisites_owned(lines, REPERTOIRE, owned=()) == []
+
+
 @pytest.mark.parametrize("name", THREE)
 def test_for_a_body_without_limits_the_program_is_the_template(name):
     program = fitted(name, "nothing")
