@@ -73,9 +73,7 @@ def last_lesson(client_id: UUID, *, before: datetime) -> LastLesson | None:
     )
 
 
-def standings(
-    client_id: UUID, *, since: date | None = None, on: date | None = None, limit: int = 60
-) -> list[Stands]:
+def standings(client_id: UUID, *, since: date | None = None, on: date | None = None, limit: int = 60) -> list[Stands]:
     """Where she stands with each exercise (on a day: what is unseen for long is paused), those practised last first.
 
     One query.
