@@ -16,10 +16,11 @@ from programming.queries import programs as program_queries
 from programming.queries.fits import Fit, LineFit, aim_words
 from programming.rules import by_hand
 from programming.rules.by_hand import Chosen
+from programming.rules.fitting import FittedLine
 from programming.rules.marks import Decision
 from programming.rules.substitution import nearness
 from programming.rules.timing import Fit as Share
-from programming.rules.timing import Pace, Slot
+from programming.rules.timing import Pace, Slot, Times
 from studio.actions import audit
 from studio.models import Person
 from studio.rules import Reason, Refused
@@ -145,11 +146,7 @@ def _write(
     now: datetime,
 ) -> None:
     lines = by_hand.composed(after, facts)
-    times = facts.given.times
-    seconds = times.arrival + sum(line.seconds for line in lines) + times.close
-    if Slot(row.minutes * 60).check(seconds, times) is Share.BLOCK:
-        says = f"The lesson would last {seconds / 60:.0f} minutes, and it has {row.minutes}."
-        raise Refused(Reason("too_long", says, "choice", "leave something else out first"))
+    _check_time(row, lines, facts.given.times)
     kept = {
         position: _kept(fit.of(position), was, now_chosen, fits.line_fit(line), by)
         for position, (was, now_chosen, line) in enumerate(zip(before, after, lines, strict=True), 1)
@@ -168,6 +165,13 @@ def _write(
     row.sealed_fit = fits.sealed(row, replace(fit, lines=kept, lost_aims=tuple(sorted(aims - served)), blocks_most=()))
     row.revision += 1
     row.save(update_fields=["sealed_fit", "revision"])
+
+
+def _check_time(row: models.Program, lines: Sequence[FittedLine], times: Times) -> None:
+    seconds = times.arrival + sum(line.seconds for line in lines) + times.close
+    if Slot(row.minutes * 60).check(seconds, times) is Share.BLOCK:
+        says = f"The lesson would last {seconds / 60:.0f} minutes, and it has {row.minutes}."
+        raise Refused(Reason("too_long", says, "choice", "leave something else out first"))
 
 
 def _kept(was: LineFit, before: Chosen, after: Chosen, fresh: LineFit, by: Person) -> LineFit:

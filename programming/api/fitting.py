@@ -10,7 +10,7 @@ from rest_framework.views import APIView
 
 from clients.rules.outcomes import Level
 from programming.queries import cases
-from programming.rules.fitting import FittedProgram
+from programming.rules.fitting import FittedLine, FittedProgram
 from programming.rules.lines import PlannedLine
 from programming.rules.marks import Decision
 from programming.rules.springs import SpringSet
@@ -182,31 +182,27 @@ def _plain(found: FittedProgram) -> dict[str, Any]:
         "lost_aims": found.lost_aims,
         "blocks_most": [{"demand": demand, "lines": lines} for demand, lines in found.blocks_most],
         "warnings": found.warnings,
-        "lines": [
-            {
-                "planned": line.planned_exercise_id,
-                "exercise": line.exercise_id,
-                "decision": line.decision.value,
-                "form": line.form,
-                "steps": line.steps,
-                "set_up": line.setup,
-                "springs": line.springs.letters if line.springs else "",
-                "spring_error": line.spring_error,
-                "reps": line.reps,
-                "seconds": round(line.seconds, 2),
-                "is_new": line.is_new,
-                "lost_aims": line.lost_purposes,
-                "notes": line.notes,
-                "why": [
-                    {
-                        "exercise": one.exercise_id,
-                        "demand": one.demand,
-                        "level": one.level.value,
-                        "rule": one.rule.value,
-                    }
-                    for one in line.why
-                ],
-            }
-            for line in found.lines
+        "lines": [_line(line) for line in found.lines],
+    }
+
+
+def _line(line: FittedLine) -> dict[str, Any]:
+    return {
+        "planned": line.planned_exercise_id,
+        "exercise": line.exercise_id,
+        "decision": line.decision.value,
+        "form": line.form,
+        "steps": line.steps,
+        "set_up": line.setup,
+        "springs": line.springs.letters if line.springs else "",
+        "spring_error": line.spring_error,
+        "reps": line.reps,
+        "seconds": round(line.seconds, 2),
+        "is_new": line.is_new,
+        "lost_aims": line.lost_purposes,
+        "notes": line.notes,
+        "why": [
+            {"exercise": one.exercise_id, "demand": one.demand, "level": one.level.value, "rule": one.rule.value}
+            for one in line.why
         ],
     }

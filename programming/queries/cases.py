@@ -49,7 +49,7 @@ def fitted_case(case: FitCase) -> fitting.FittedProgram:
         raise Refused(reasons)
     at_hand = case.kinds or EVERYTHING
     if machine is not None and not case.kinds:
-        at_hand = {machine.kind} | machines.kinds_at_hand(machine.studio_id)
+        at_hand = frozenset({machine.kind}) | machines.kinds_at_hand(machine.studio_id)
     return fitting.fit(
         lines,
         {demand: fitting.LimitFact(level) for demand, level in case.levels.items()},

@@ -52,26 +52,13 @@ def judged(
     named = {one.id: one for one in taught.values()}
     if fit.to is None:
         new = sum(line.row.id not in known.met for line in lines)
-        found = validation.report(lines, named, times, slot=slot, pace=pace, inventory=inventory, new=new)
-        return Judged(tuple(found))
-    return Judged(
-        tuple(
-            validation.personal(
-                lines,
-                repertoire.exercises() | named,
-                times,
-                slot=slot,
-                levels=fit.to.levels,
-                owned=known.owned,
-                met=known.met,
-                waived=fit.to.waived,
-                ceilings=_exposure_ceilings(),
-                people=validation.People(is_screened=_is_screened(row, day), ceilings=fit.to.ceilings),
-                pace=pace,
-                inventory=inventory,
-            )
-        )
-    )
+        return Judged(tuple(validation.report(lines, named, times, slot=slot, pace=pace, inventory=inventory, new=new)))
+    found = validation.personal(
+        lines, repertoire.exercises() | named, times, slot=slot, levels=fit.to.levels, owned=known.owned,
+        met=known.met, waived=fit.to.waived, ceilings=_exposure_ceilings(), pace=pace, inventory=inventory,
+        people=validation.People(is_screened=_is_screened(row, day), ceilings=fit.to.ceilings),
+    )  # fmt: skip
+    return Judged(tuple(found))
 
 
 def _exposure_ceilings() -> Sequence[validation.Ceiling]:
