@@ -192,7 +192,8 @@ def _with_keys(
 def _springs(machine: scheduling_models.Apparatus, owner: studio_models.Person) -> dict[str, int]:
     """A spring that was measured and looked at."""
     spring = machine.springs.order_by("position")[0]
-    measured = {"points": [(0.1, 52.5), (0.4, 157.5)], "instrument": "hung weights", "measured_on": MIDDAY.date()}
+    measured: dict[str, Any] = {"points": [(0.1, 52.5), (0.4, 157.5)], "instrument": "hung weights"}
+    measured["measured_on"] = MIDDAY.date()
     kept = calibrations.calibrate_spring(spring.pk, **measured, by=owner, now=MIDDAY)
     look = spring_actions.inspect_spring(spring.pk, findings=(), by=owner, now=MIDDAY)
     return {"spring_id": spring.pk, "calibration_id": kept.id, "look_id": look.pk}
@@ -210,7 +211,7 @@ def _group(house: House, *, teacher_person: studio_models.Person) -> dict[str, A
         )
         lesson_id = place.lesson_id
     template = programming_models.Template.objects.get(name="Foundation order", state="active")
-    given = {"template_id": template.pk, "without": range(6, 40), "by": teacher_person, "now": NOW}
+    given: dict[str, Any] = {"template_id": template.pk, "without": range(6, 40), "by": teacher_person, "now": NOW}
     plan = group_actions.make_group_plan(place.lesson_id, **given)
     return {"lesson_id": place.lesson_id, "plan_id": plan.pk, "number": 1}
 

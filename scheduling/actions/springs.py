@@ -90,7 +90,8 @@ def put_back_spring(spring_id: int, *, by: Person | None, now: datetime) -> mode
         if spring.removed_on is None:
             return spring
         if spring.removed_on != today_at(spring, now):
-            raise Refused(Reason("too_late_to_undo", "A spring is put back on the day it was taken off."))
+            says = "A spring is put back on the day it was taken off."
+            raise Refused(Reason("too_late_to_undo", says, allowed="hang it as a new one: its history begins anew"))
         _clear(spring)
         spring.removed_on = None
         spring.save(update_fields=["removed_on"])
@@ -195,7 +196,8 @@ def _machine(apparatus_id: int) -> models.Apparatus:
 
 def _hung(machine: models.Apparatus, stiffness_class: str, *, position: int, serial: str, day: date) -> models.Spring:
     if stiffness_class not in CLASSES:
-        raise Refused(Reason("unknown_springs", "A spring is light, medium or heavy.", "stiffness_class"))
+        says = "There is no spring of that class here."
+        raise Refused(Reason("unknown_springs", says, "stiffness_class", "light, medium or heavy"))
     k, x0 = USUAL[stiffness_class]
     return models.Spring.objects.create(
         apparatus=machine, stiffness_class=stiffness_class, position=position, serial=serial.strip()[:40],

@@ -53,8 +53,9 @@ def rows(program) -> list[tuple[object, ...]]:
 
 
 def avoided(lesson) -> set[str]:
-    levels = practice.fit(models.Program.objects.get(place=lesson.place, replaced_at=None)).to.levels
-    return {demand for demand, level in levels.items() if level == "avoid"}
+    to = practice.fit(models.Program.objects.get(place=lesson.place, replaced_at=None)).to
+    assert to is not None
+    return {demand for demand, level in to.levels.items() if level == "avoid"}
 
 
 # --- by hand ---------------------------------------------------------------------------------------------------------

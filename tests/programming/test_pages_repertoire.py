@@ -1,6 +1,7 @@
 """The repertoire's pages: looked through, read, changed by the owner, proposed by a teacher, decided and taken back."""
 
 import re
+from typing import Any
 
 import pytest
 from django.urls import reverse
@@ -29,10 +30,10 @@ def page(client, name: str, *args: object, **data: object) -> str:
     return answer.content.decode()
 
 
-def filled(html: str) -> dict[str, object]:
+def filled(html: str) -> dict[str, Any]:
     """What a form on a page would send if nothing were touched."""
     form = html.split("<form")[-1] if html.count("<form") == 1 else max(html.split("<form"), key=len)
-    sent: dict[str, object] = {}
+    sent: dict[str, Any] = {}
     for tag in re.findall(r"<input[^>]*>", form):
         name = re.search(r'name="(\w+)"', tag)
         value = re.search(r'value="([^"]*)"', tag)
@@ -41,7 +42,7 @@ def filled(html: str) -> dict[str, object]:
         if "checkbox" in tag:
             sent.setdefault(name[1], [])
             if "checked" in tag:
-                sent[name[1]].append(value[1])
+                sent[name[1]].append(value[1] if value else "on")
         else:
             sent[name[1]] = value[1] if value else ""
     for name, options in re.findall(r'<select name="(\w+)"[^>]*>(.*?)</select>', form, flags=re.S):

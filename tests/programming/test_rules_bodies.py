@@ -48,7 +48,7 @@ def test_every_key_stands_once_and_in_a_group_of_the_page():
     ("facts", "codes"),
     [
         (BodyFacts(), set()),
-        (BodyFacts(frozenset({"tall"}), 1840, 940, None, "female"), set()),
+        (BodyFacts(frozenset({"tall"}), 1840, 1180, None, "female"), set()),
         (BodyFacts(frozenset({"tall", "short"})), {"contrary"}),
         (BodyFacts(frozenset({"green"})), {"unknown_note"}),
         (BodyFacts(stature_mm=170), {"out_of_range"}),
