@@ -13,7 +13,7 @@ from programming.queries import histories as history_queries
 from programming.queries import repertoire
 from programming.rules import plan as rules
 from programming.rules.marks import Decision, Standing
-from programming.rules.plan import PlanCell, PlanRow
+from programming.rules.plan import Part, PlanCell, PlanRow
 from programming.rules.repertoire import ExerciseRow
 from studio.rules import ApparatusKind, zones
 
@@ -21,7 +21,6 @@ WEEKS = 12
 AHEAD = 2
 # Of the drawing: names take this share of its width; a row, a heading and the scale take these pixels.
 NAMES, ROW, HEAD, SCALE = 34.0, 24, 34, 30
-STACK = 96
 
 
 @dataclass(frozen=True)
@@ -72,20 +71,19 @@ class Tick:
 
 
 @dataclass(frozen=True)
-class Part:
-    """A part of a stacked bar, in pixels from its top."""
-
-    kind: str
-    count: int
-    y: float
-    height: float
-
-
-@dataclass(frozen=True)
 class Stack:
     x: float
     label: str
     parts: tuple[Part, ...]
+
+    @property
+    def total(self) -> int:
+        return sum(part.count for part in self.parts)
+
+    @property
+    def top(self) -> float:
+        """The upper edge of the bar in pixels from the top of the drawing; its foot when nothing stands."""
+        return self.parts[-1].y if self.parts else rules.BAR_FOOT
 
 
 @dataclass(frozen=True)
@@ -236,14 +234,4 @@ def _stacks(rows: Sequence[PlanRow], weeks: Sequence[date], today: date) -> tupl
     counted = {at: rules.counts(rows, at) for at in begun}
     most = max((sum(one.values()) for one in counted.values()), default=0) or 1
     labels = _labels(weeks)
-    return tuple(Stack(_x(at, weeks), labels[at], _parts(counted[at], most)) for at in begun)
-
-
-def _parts(counts: Mapping[Standing, int], most: int) -> tuple[Part, ...]:
-    found, floor = [], float(STACK)
-    for word in (Standing.OWNED, Standing.WORKING, Standing.INTRODUCED, Standing.PAUSED):
-        height = STACK * counts[word] / most
-        floor -= height
-        if counts[word]:
-            found.append(Part(word.value, counts[word], round(floor, 2), round(height, 2)))
-    return tuple(found)
+    return tuple(Stack(_x(at, weeks), labels[at], rules.bar(counted[at], most)) for at in begun)

@@ -11,6 +11,9 @@ from programming.rules.progress import Entry, Granted, standing
 WEEK = timedelta(days=7)
 # Nobody's log goes further back than so many pages of weeks.
 PAGES = 200
+# A stacked bar, in pixels: above its highest is room for the sum, and so much takes a line of text.
+BAR, BAR_ABOVE, BAR_TEXT = 132.0, 22.0, 14.0
+BAR_FOOT = BAR_ABOVE + BAR
 
 
 @dataclass(frozen=True)
@@ -35,6 +38,22 @@ class PlanRow:
     exercise_id: str
     introduced_on: date | None
     cells: tuple[PlanCell, ...]
+
+
+@dataclass(frozen=True)
+class Part:
+    """A part of a stacked bar, in pixels from the top of the drawing; `text` is where its number's middle stands."""
+
+    kind: str
+    count: int
+    y: float
+    height: float
+    text: float
+
+    @property
+    def is_low(self) -> bool:
+        """Whether its number has no room in it, and stands beside it."""
+        return self.height < BAR_TEXT
 
 
 def mondays(last: date, count: int) -> tuple[date, ...]:
@@ -88,3 +107,19 @@ def counts(rows: Sequence[PlanRow], week: int) -> Mapping[Standing, int]:
     """How many exercises stand where at the end of a week, by its index; never a share of the repertoire."""
     found = Counter(row.cells[week].standing for row in rows)
     return {word: found[word] for word in Standing}
+
+
+def bar(counts: Mapping[Standing, int], most: int) -> tuple[Part, ...]:
+    """One stacked bar from its foot upwards, owned first. `most` is the sum of the highest bar beside it, 1 or more."""
+    found, floor, beside = [], BAR_FOOT, BAR_FOOT + BAR_TEXT
+    for word in (Standing.OWNED, Standing.WORKING, Standing.INTRODUCED, Standing.PAUSED):
+        if not counts[word]:
+            continue
+        height = BAR * counts[word] / most
+        floor -= height
+        middle = floor + height / 2
+        if height < BAR_TEXT:
+            # Two low parts in a row: the upper number makes way for the lower one.
+            middle = beside = min(middle, beside - BAR_TEXT)
+        found.append(Part(word.value, counts[word], round(floor, 2), round(height, 2), round(middle, 2)))
+    return tuple(found)

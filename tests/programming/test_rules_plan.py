@@ -1,6 +1,7 @@
 """The plan over weeks, from the same history as the standings (common practice, no source)."""
 
 from datetime import date, timedelta
+from itertools import pairwise
 
 from hypothesis import given
 from hypothesis import strategies as st
@@ -78,3 +79,18 @@ def test_the_last_cell_says_what_the_standing_of_today_says(lessons):
     assert found.cells[-1].standing == standing(history, on=TODAY)
     assert sum(cell.times for cell in found.cells) == len(history)
     assert sum(cell.begins for cell in found.cells) == bool(history)
+
+
+@given(st.lists(st.integers(0, 120), min_size=4, max_size=4), st.integers(0, 200))
+def test_a_bar_stands_whole_in_its_drawing_and_no_number_upon_another(numbers, higher):
+    counts = dict(zip(Standing, numbers, strict=True))
+    parts = plan.bar(counts, max(sum(numbers) + higher, 1))
+    assert sum(part.count for part in parts) == sum(numbers)
+    foot = plan.BAR_FOOT
+    for part in parts:
+        assert abs(part.y + part.height - foot) < 0.02 and part.y > plan.BAR_ABOVE - 0.02
+        assert part.is_low or part.y < part.text < part.y + part.height
+        foot = part.y
+    beside = [part.text for part in parts if part.is_low]
+    assert all(lower - upper > plan.BAR_TEXT - 0.02 for lower, upper in pairwise(beside))
+    assert all(text > plan.BAR_TEXT / 2 for text in beside)
