@@ -11,7 +11,7 @@ LETTERS = {"heavy": "H", "medium": "M", "light": "L"}
 
 @dataclass(frozen=True)
 class Machine:
-    """`springs` is None where the kind has no springs of its own to choose from."""
+    """`springs` is None where the kind has none of its own to choose from; empty on a reformer with none on it."""
 
     id: int
     label: str
@@ -27,7 +27,7 @@ def machine(apparatus_id: int) -> Machine:
     found = (LETTERS[spring.stiffness_class] for spring in row.springs.all() if spring.removed_on is None)
     letters = SpringSet.of("".join(found)).letters
     kind = ApparatusKind(row.kind)
-    springs = SpringSet.of(letters) if kind is ApparatusKind.REFORMER and letters else None
+    springs = SpringSet.of(letters) if kind is ApparatusKind.REFORMER else None
     return Machine(row.pk, row.label, kind, row.studio_id, springs, letters)
 
 

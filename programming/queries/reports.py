@@ -45,8 +45,7 @@ def judged(
     A program fitted before more than the limits was kept is judged as a template is.
     """
     lines = [as_rules_read(line, fit.of(line.position), taught[line.position]) for line in stored if line.exercise_id]
-    letters = row.fitted_for.get("springs", "")
-    inventory = SpringSet.of(letters) if row.apparatus.kind == ApparatusKind.REFORMER and letters else None
+    inventory = _inventory(row)
     slot, pace = Slot(row.minutes * 60), Pace(row.pace)
     known = known_clients.known_by(row.client_id)
     named = {one.id: one for one in taught.values()}
@@ -59,6 +58,12 @@ def judged(
         people=validation.People(is_screened=_is_screened(row, day), ceilings=fit.to.ceilings),
     )  # fmt: skip
     return Judged(tuple(found))
+
+
+def _inventory(row: models.Program) -> SpringSet | None:
+    """The springs it was fitted for, none included; None where the machine has none of its own to choose from."""
+    letters = row.fitted_for.get("springs")
+    return SpringSet.of(letters) if row.apparatus.kind == ApparatusKind.REFORMER and letters is not None else None
 
 
 def _exposure_ceilings() -> Sequence[validation.Ceiling]:

@@ -96,7 +96,8 @@ def _out(options: Options, search: Search) -> list[str]:
     if row.level > ceiling:
         found.append(f"Level {row.level}, cleared to level {ceiling} on the {row.apparatus.value}")
     if not search.has_springs(line):
-        found.append("No springs of this machine come near enough")
+        near = given.inventory is not None and given.inventory.count
+        found.append("No springs of this machine come near enough" if near else "This machine has no springs")
     found += [words[0].upper() + words[1:] for words in unsafe_states(line, line.demands)]
     return found + [f"Asks for {names_of(group[:-1], search)} first" for group in options.missing]
 
