@@ -1,6 +1,6 @@
 """What fitting did to a program for this body: sealed with the client's key, one seal a program."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from clients.actions import seals
@@ -16,7 +16,8 @@ COLUMN = "sealed_fit"
 def fit_of(fitted: fitting.FittedProgram, limits: str, to: FittedTo | None = None) -> Fit:
     """The sealed part of a fitted program; `limits` is the digest of the limits it was fitted for."""
     lines = {position: line_fit(line) for position, line in enumerate(fitted.lines, 1)}
-    return Fit(limits, lines, to, fitted.lost_aims, fitted.blocks_most)
+    unproven = None if fitted.is_proven else (fitted.cost, fitted.bound)
+    return Fit(limits, lines, to, fitted.lost_aims, fitted.blocks_most, unproven)
 
 
 def line_fit(line: fitting.FittedLine, by_hand: str = "") -> LineFit:
@@ -41,6 +42,8 @@ def sealed(program: models.Program, fit: Fit) -> bytes:
         "lost_aims": fit.lost_aims,
         "blocks_most": fit.blocks_most,
     }
+    if fit.unproven is not None:
+        told["unproven"] = [cost._asdict() for cost in fit.unproven]
     if fit.to is not None:
         told["to"] = {
             "levels": fit.to.levels,
@@ -58,8 +61,16 @@ def opened(program: models.Program) -> Fit:
         return Fit()
     found = seals.opened(program, COLUMN, client=program.client)
     lines = {int(position): _line(line) for position, line in found["lines"].items()}
-    lost, blocks = tuple(found.get("lost_aims", ())), found.get("blocks_most", ())
-    return Fit(found["limits"], lines, _to(found.get("to")), lost, tuple((demand, count) for demand, count in blocks))
+    blocks = tuple((demand, count) for demand, count in found.get("blocks_most", ()))
+    lost, unproven = tuple(found.get("lost_aims", ())), _unproven(found.get("unproven"))
+    return Fit(found["limits"], lines, _to(found.get("to")), lost, blocks, unproven)
+
+
+def _unproven(found: Sequence[Mapping[str, int]] | None) -> tuple[fitting.Cost, fitting.Cost] | None:
+    if found is None:
+        return None
+    cost, bound = found
+    return fitting.Cost(**cost), fitting.Cost(**bound)
 
 
 def _to(found: Mapping[str, Any] | None) -> FittedTo | None:

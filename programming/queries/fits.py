@@ -8,7 +8,7 @@ from clients.queries import whys
 from clients.rules.outcomes import Level
 from clients.rules.reference import Rulebook
 from programming.rules import checkins
-from programming.rules.fitting import Rule
+from programming.rules.fitting import Cost, Rule, unproven_words
 from programming.rules.repertoire import ExerciseRow
 from studio.rules import ApparatusKind
 
@@ -50,7 +50,8 @@ class Fit:
     """The sealed part of a program, opened: the digest of the limits it was fitted for, and its lines by position.
 
     `to` is None for a program fitted before more than the limits was kept. `lost_aims` are aims of the template that
-    no line serves; `blocks_most` holds (demand, lines it keeps out). Empty for a client whose record was erased.
+    no line serves; `blocks_most` holds (demand, lines it keeps out). `unproven` is what the fit cost and the least that
+    any fit costs, None for one that is proven best. Empty for a client whose record was erased.
     """
 
     limits: str = ""
@@ -58,6 +59,12 @@ class Fit:
     to: FittedTo | None = None
     lost_aims: tuple[str, ...] = ()
     blocks_most: tuple[tuple[str, int], ...] = ()
+    unproven: tuple[Cost, Cost] | None = None
+
+    @property
+    def unproven_words(self) -> str:
+        """What is not proven of the fit, with its bound; empty for one that is proven best."""
+        return unproven_words(*self.unproven) if self.unproven else ""
 
     def of(self, position: int) -> LineFit:
         return self.lines.get(position, LineFit())

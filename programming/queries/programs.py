@@ -104,7 +104,8 @@ class ProgramView:
     """A program with all its lines.
 
     `said` is what was said at the check-in it was fitted for, in words. `blocks_most` says in words which demands to
-    avoid keep how many planned lines out, when nothing could stay.
+    avoid keep how many planned lines out, when nothing could stay. `unproven` says what is not proven of the fit, if
+    anything.
     """
 
     id: UUID
@@ -134,6 +135,7 @@ class ProgramView:
     said: str = ""
     lost_aims: tuple[str, ...] = ()
     blocks_most: tuple[tuple[str, int], ...] = ()
+    unproven: str = ""
 
     @property
     def counts(self) -> dict[str, int]:
@@ -158,6 +160,11 @@ class ProgramView:
     @property
     def heaviest(self) -> str:
         return max((line.springs for line in self.lines), key=lambda letters: (len(letters), letters), default="")
+
+    @property
+    def has_no_springs(self) -> bool:
+        """Whether it was fitted to a reformer that carried no springs: then no line with springs could stay."""
+        return self.kind is ApparatusKind.REFORMER and self.fitted_for.get("springs") == ""
 
     @property
     def folds(self) -> tuple[Fold, ...]:
@@ -273,6 +280,7 @@ def view(row: models.Program, fit: Fit) -> ProgramView:
         said=fit.to.said if fit.to else "",
         lost_aims=aim_words(fit.lost_aims),
         blocks_most=tuple((demand_words(demand, rulebook), lines_out) for demand, lines_out in fit.blocks_most),
+        unproven=fit.unproven_words,
     )
 
 

@@ -50,6 +50,7 @@ part them. Then `is_proven` is false, `bound` is the least it could cost, and th
 """
 
 from programming.rules.fitting.fitter import fit
+from programming.rules.fitting.proof import unproven_words
 from programming.rules.fitting.result import LEVEL_ORDER, Cost, FittedLine, FittedProgram, LimitFact, Rule, Why
 
-__all__ = ["LEVEL_ORDER", "Cost", "FittedLine", "FittedProgram", "LimitFact", "Rule", "Why", "fit"]
+__all__ = ["LEVEL_ORDER", "Cost", "FittedLine", "FittedProgram", "LimitFact", "Rule", "Why", "fit", "unproven_words"]
