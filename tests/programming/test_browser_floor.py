@@ -167,6 +167,29 @@ def test_targets_on_the_floor_are_64_and_no_page_scrolls_sideways(tablet, lesson
     assert tablet.evaluate("document.documentElement.scrollWidth <= innerWidth")
 
 
+@pytest.mark.parametrize("width", [1180, 820, 768, 390])
+def test_the_top_bar_breaks_only_between_the_house_and_the_ways(tablet, lesson, width):
+    tablet.set_viewport_size({"width": width, "height": 820})
+    tablet.goto(HOUSE + reverse("clients:list"))
+    lines = tablet.evaluate(
+        """() => [...document.querySelectorAll('.topbar .house, .topbar a, .topbar bdi, .topbar .btn')].map(one => {
+          const words = document.createRange();
+          words.selectNodeContents(one);
+          const lines = new Set([...words.getClientRects()].filter(box => box.width > 1).map(box => box.bottom | 0));
+          return [one.innerText.trim(), one.matches('.house') ? 1 : lines.size];
+        })"""
+    )
+    assert len(lines) > 5 and [words for words, count in lines if count > 1] == []
+    tops = tablet.evaluate(
+        """() => Object.fromEntries(['house', 'who', 'tabs', 'ways'].map(name =>
+          [name, document.querySelector(`.topbar .${name}`).getBoundingClientRect()]))"""
+    )
+    assert tops["house"]["right"] <= tops["who"]["left"]
+    above = [tops["tabs"]["top"] >= tops[name]["bottom"] - 1 for name in ("house", "who")]
+    assert above == [width < 1180] * 2
+    assert tablet.evaluate("document.documentElement.scrollWidth <= innerWidth")
+
+
 @pytest.mark.parametrize("name", ["run-sheet", "run-lines", "brief", "templates", "program", "floor"])
 def test_axe_finds_no_serious_fault(tablet, lesson, name):
     program = models.Program.objects.get(place=lesson.place, replaced_at=None)
