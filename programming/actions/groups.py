@@ -38,6 +38,7 @@ from studio.rules import Reason, Refused
 LEAST_PEOPLE = 2
 # Long enough that no line is left out for time: what to leave out for everybody is the teacher's to say.
 NO_SLOT = 24 * 60
+NO_REASONS: Mapping[UUID, str] = {}
 FOR_THE_GROUP = "left out in the group: the teacher's eye or a shared thing is needed elsewhere"
 
 
@@ -79,37 +80,52 @@ def make_group_plan(
     pace: Pace = Pace.WORKING,
     one_voice: bool = False,
     without: Collection[int] = (),
+    whys: Mapping[UUID, str] = NO_REASONS,
 ) -> models.GroupPlan:
     """The plan with the fewest separate instructions for all who hold a place, each person's lines as her program.
 
     `without` are lines of the template left out for everybody, by position; `one_voice` lets who could do a line as
     planned join the easier form of the others. Programs and an earlier plan of the lesson are replaced, never changed.
-    Raises Refused for fewer than two people, somebody who is taught alone for now, a template not in use, a log that
-    has begun, limits the reader may not see, or a plan that is far too long for the lesson.
+    `whys` are the reasons of somebody who does not care for these people, by client. Raises Refused for fewer than two
+    people, somebody who is taught alone for now, a template not in use, a log that has begun, limits the reader may
+    not see, or a plan that is far too long for the lesson.
     """
     with transaction.atomic():
         lesson = Lesson.objects.get(pk=lesson_id)
         template = models.Template.objects.get(pk=template_id)
         places = _places(lesson)
         _check(template, places)
-        seats = [_seat(place, by=by, now=now) for place in places]
+        _reasons([place.client for place in places], by=by, now=now, whys=whys)
+        seats = [_seat(place, by=by, now=now, why=whys.get(place.client_id, "")) for place in places]
         _check_together(seats)
         plan = _solved(lesson, template, seats, pace=pace, one_voice=one_voice, without=frozenset(without))
         _check_time(plan)
         return _kept(plan, pace=pace, one_voice=one_voice, by=by, now=now)
 
 
-def open_group_plan(plan_id: UUID, *, by: Person, now: datetime) -> group_queries.GroupView:
-    """A plan with everybody's lines; that each person's changes were read is kept on record.
+def check_reader(lesson_id: UUID, *, by: Person, now: datetime, whys: Mapping[UUID, str] = NO_REASONS) -> None:
+    """Raises Refused when making a plan for this lesson would ask for a reason that `whys` (by client) does not have.
 
-    Raises GroupPlan.DoesNotExist, and Refused for somebody who does not care for all of these people.
+    Nothing is read, and nothing is kept on record.
+    """
+    rows = Place.objects.filter(lesson=lesson_id, live=True, state__in=HOLDING).select_related("client")
+    _reasons([place.client for place in rows.order_by("client__name", "pk")], by=by, now=now, whys=whys)
+
+
+def open_group_plan(
+    plan_id: UUID, *, by: Person, now: datetime, whys: Mapping[UUID, str] = NO_REASONS
+) -> group_queries.GroupView:
+    """A plan with everybody's lines; that each person's changes were read is kept on record, with its reason.
+
+    `whys` are the reasons of somebody who does not care for these people, by client. Raises GroupPlan.DoesNotExist,
+    and Refused `say_why` once for all whose reason is missing, before anything is read.
     """
     plan = group_queries.loaded(plan_id)
     rows = group_queries.programs_of(plan)
+    reasons = _reasons([row.client for row in rows], by=by, now=now, whys=whys)
     opened = {}
     for row in rows:
-        why = reading.allowed(row.client, by=by, now=now, why="")
-        audit.read("open_group_plan", row, by=by, now=now, client_key=row.client_id, why=why)
+        audit.read("open_group_plan", row, by=by, now=now, client_key=row.client_id, why=reasons[row.client_id])
         opened[row.pk] = fits.opened(row)
     return group_queries.view(plan, rows, opened)
 
@@ -158,8 +174,25 @@ def _check_not_begun(places: Sequence[Place]) -> None:
         raise Refused(programs.LOG_BEGUN)
 
 
-def _seat(place: Place, *, by: Person, now: datetime) -> _Seat:
-    facts = fact_actions.gathered(place.client_id, day=programs.day_of(place.pk), by=by, now=now)
+def _reasons(clients: Sequence[Client], *, by: Person, now: datetime, whys: Mapping[UUID, str]) -> dict[UUID, str]:
+    """The reason to record for each; who may not be read without one is named, all of them at once."""
+    found, missing = {}, []
+    for client in clients:
+        try:
+            found[client.pk] = reading.allowed(client, by=by, now=now, why=whys.get(client.pk, ""))
+        except Refused as refused:
+            if refused.reasons[0].code != "say_why":
+                raise
+            missing.append(client.name)
+    if missing:
+        who = ", ".join(missing)
+        says = f"You have no lesson now with {who}. Say why you need to look; it is recorded with your name."
+        raise Refused(Reason("say_why", says, field="why", allowed="a few words"))
+    return found
+
+
+def _seat(place: Place, *, by: Person, now: datetime, why: str) -> _Seat:
+    facts = fact_actions.gathered(place.client_id, day=programs.day_of(place.pk), by=by, now=now, why=why)
     return _Seat(place, place.client, facts, machine_queries.machine(place.apparatus_id))
 
 

@@ -1,5 +1,6 @@
 """The group plan of a lesson on the floor: choosing it, the shared lines with who deviates, one round on the stand."""
 
+from collections.abc import Callable
 from uuid import UUID
 
 from django.contrib import messages
@@ -7,23 +8,37 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
-from django.views.decorators.http import require_POST, require_safe
+from django.views.decorators.http import require_POST
 
 from programming.actions import groups as actions
 from programming.forms.groups import GroupForm
+from programming.pages.reasons import ASKS, ask_for_all, asks_why, reasons_for
 from programming.queries import groups as group_queries
+from programming.queries.groups import GroupView
 from programming.rules.timing import Pace
 from studio.doors import me
 from studio.rules import Reason, Refused
 
 
+@asks_why
 def group_lesson(request: HttpRequest, lesson_id: UUID) -> HttpResponse:
     """The people of a lesson and the templates to choose from; a POST makes the plan."""
-    if request.method == "POST":
+    looks, chosen = "look" in request.POST, _key(request.GET.get("template", ""))
+    if request.method == "POST" and not looks:
         return _make(request, lesson_id)
-    chosen = _key(request.GET.get("template", ""))
-    form = _form(chosen) if chosen else None
-    return _page(request, lesson_id, chosen, form)
+    if looks or chosen:
+        return _asked_first(request, lesson_id, chosen)
+    return _page(request, lesson_id, None, None)
+
+
+def _asked_first(request: HttpRequest, lesson_id: UUID, chosen: UUID | None) -> HttpResponse:
+    """The form of a template, for who may read these people; asked before she fills it in, so that nothing is lost."""
+    whys = reasons_for(request, group_queries.clients_of_lesson(lesson_id))
+    try:
+        actions.check_reader(lesson_id, by=me(request), now=timezone.now(), whys=whys)
+    except Refused as refused:
+        return ask_for_all(request, whys, refused)
+    return _page(request, lesson_id, chosen, _form(chosen) if chosen else None)
 
 
 def _make(request: HttpRequest, lesson_id: UUID) -> HttpResponse:
@@ -31,13 +46,15 @@ def _make(request: HttpRequest, lesson_id: UUID) -> HttpResponse:
     form = _form(chosen, request)
     if not form.is_valid():
         return _page(request, lesson_id, chosen, form, status=422)
-    data = form.cleaned_data
+    data, whys = form.cleaned_data, reasons_for(request, group_queries.clients_of_lesson(lesson_id))
     try:
         plan = actions.make_group_plan(
             lesson_id, template_id=data["template"], pace=Pace(data["pace"]), one_voice=data["one_voice"],
-            without=data["without"], by=me(request), now=timezone.now(),
+            without=data["without"], by=me(request), now=timezone.now(), whys=whys,
         )  # fmt: skip
     except Refused as refused:
+        if ASKS & {reason.code for reason in refused.reasons}:
+            return ask_for_all(request, whys, refused)
         return _page(request, lesson_id, chosen, form, refused.reasons, status=409)
     undo = reverse("programming:group-back", args=[plan.pk])
     messages.success(request, "The plan is made; everybody has her program.", extra_tags=f"undo:{undo}")
@@ -76,17 +93,29 @@ def _page(
     return render(request, "programming/group_lesson.html", context, status=status)
 
 
-@require_safe
+@asks_why
 def group(request: HttpRequest, plan_id: UUID) -> HttpResponse:
     """The shared lines, each person's deviations beside them, and the rounds."""
-    view = actions.open_group_plan(plan_id, by=me(request), now=timezone.now())
-    return render(request, "programming/group.html", {"plan": view})
+    return _opened(request, plan_id, lambda view: render(request, "programming/group.html", {"plan": view}))
 
 
-@require_safe
+@asks_why
 def group_round(request: HttpRequest, plan_id: UUID, number: int) -> HttpResponse:
     """One round to be read from afar: what each person does now and what comes then."""
-    view = actions.open_group_plan(plan_id, by=me(request), now=timezone.now())
+    return _opened(request, plan_id, lambda view: _round(request, view, number))
+
+
+def _opened(request: HttpRequest, plan_id: UUID, page: Callable[[GroupView], HttpResponse]) -> HttpResponse:
+    """The page of an opened plan, or the question why she looks, once for everybody."""
+    whys = reasons_for(request, group_queries.clients_of_plan(plan_id))
+    try:
+        view = actions.open_group_plan(plan_id, by=me(request), now=timezone.now(), whys=whys)
+    except Refused as refused:
+        return ask_for_all(request, whys, refused)
+    return page(view)
+
+
+def _round(request: HttpRequest, view: GroupView, number: int) -> HttpResponse:
     if not 1 <= number <= len(view.rounds):
         raise Http404("no such round")
     after = view.rounds[number].doing if number < len(view.rounds) else ()

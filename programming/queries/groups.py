@@ -181,6 +181,18 @@ def lesson_of_plan(plan_id: UUID) -> UUID:
     return models.GroupPlan.objects.values_list("lesson_id", flat=True).get(pk=plan_id)
 
 
+def clients_of_lesson(lesson_id: UUID) -> list[UUID]:
+    """The keys of those who hold a place; one query."""
+    rows = scheduling_models.Place.objects.filter(lesson=lesson_id, live=True, state__in=HOLDING)
+    return list(rows.values_list("client_id", flat=True))
+
+
+def clients_of_plan(plan_id: UUID) -> list[UUID]:
+    """The keys of those the plan was made for; one query."""
+    rows = models.Program.objects.filter(group_plan=plan_id).order_by("client_id")
+    return list(rows.values_list("client_id", flat=True).distinct())
+
+
 def template_choices() -> list[GroupTemplate]:
     """Templates in use by level and name; one query."""
     rows = models.Template.objects.filter(state=models.Template.State.ACTIVE).annotate(count=Count("lines"))

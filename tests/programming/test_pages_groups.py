@@ -4,6 +4,9 @@ import pytest
 from django.urls import reverse
 
 from programming import models
+from studio.models import AuditEntry
+from studio.rules import Role
+from tests import make as make_studio
 from tests import make_programming
 from tests.make_programming import BONES
 from tests.make_scheduling import NOW
@@ -91,13 +94,63 @@ def test_the_undo_of_a_plan_takes_it_back(as_teacher, lesson):
     assert not models.Program.objects.filter(replaced_at=None).exists()
 
 
-def test_a_teacher_who_does_not_care_for_them_reads_nothing(client, as_teacher, house, lesson):
+def somebody_else(house, role):
+    return house.teachers[1].person if role is Role.INSTRUCTOR else make_studio.person(Role.OWNER)
+
+
+EITHER = pytest.mark.parametrize("role", [Role.INSTRUCTOR, Role.OWNER])
+
+
+@EITHER
+@pytest.mark.parametrize(("page", "more"), [("group", ()), ("group-round", (1,))])
+def test_who_does_not_teach_them_says_once_why_and_it_is_on_record_for_each(
+    client, as_teacher, house, lesson, role, page, more
+):
+    make(as_teacher, lesson)
+    address = url(page, models.GroupPlan.objects.get().pk, *more)
+    client.force_login(somebody_else(house, role))
+    asked = client.get(address)
+    assert asked.status_code == 403
+    assert "Ada Quillan, Bertrick Hagsund" in text(asked) and "Footwork" not in text(asked)
+    assert client.post(address, {"look": "1", "why": " "}).status_code == 403
+    read = AuditEntry.objects.filter(verb="open_group_plan")
+    assert not read.exists()
+    assert client.post(address, {"look": "1", "why": "stands in today"}).url == address
+    assert "Footwork" in text(client.get(address))
+    everybody = {(place.client_id, "stands in today") for place in lesson.places.all()}
+    assert set(read.values_list("client_key", "why")) == everybody and read.count() == len(everybody)
+
+
+@EITHER
+def test_who_does_not_teach_them_says_why_before_she_chooses_and_then_makes_the_plan(client, house, lesson, role):
+    client.force_login(somebody_else(house, role))
+    told = {"template": short(*BASICS), "pace": "working"}
+    address = url("group-lesson", lesson.pk, template=told["template"])
+    assert client.get(url("group-lesson", lesson.pk)).status_code == 200
+    assert client.get(address).status_code == 403
+    assert client.post(address, told).status_code == 403
+    assert not models.GroupPlan.objects.exists()
+    assert client.post(address, {"look": "1", "why": "stands in today"}).url == address
+    assert "Make the plan" in text(client.get(address))
+    assert client.post(address, told).status_code == 302
+    read = AuditEntry.objects.filter(verb="read_limits", kind="read")
+    assert set(read.values_list("client_key", "why")) == {
+        (place.client_id, "stands in today") for place in lesson.places.all()
+    }
+
+
+def test_a_reason_given_for_one_of_them_before_stays_hers(client, as_teacher, house, lesson):
     make(as_teacher, lesson)
     plan = models.GroupPlan.objects.get()
+    program = plan.programs.get(client__name="Ada Quillan")
     client.force_login(house.teachers[1].person)
-    answer = client.get(url("group", plan.pk))
-    assert answer.status_code == 409
-    assert "Footwork" not in text(answer)
+    client.post(url("program", program.pk), {"look": "1", "why": "asked by her"})
+    asked = text(client.get(url("group", plan.pk)))
+    assert "Bertrick Hagsund" in asked and "Ada Quillan" not in asked
+    client.post(url("group", plan.pk), {"look": "1", "why": "stands in today"})
+    client.get(url("group", plan.pk))
+    read = AuditEntry.objects.filter(verb="open_group_plan")
+    assert set(read.values_list("why", flat=True)) == {"asked by her", "stands in today"}
 
 
 def test_the_api_makes_a_plan_and_reads_it_without_a_word_about_why(as_teacher, lesson):
