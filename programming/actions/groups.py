@@ -20,11 +20,13 @@ from programming.queries import groups as group_queries
 from programming.queries import ladders as ladder_queries
 from programming.queries import machines as machine_queries
 from programming.queries import repertoire as repertoire_queries
+from programming.queries.fits import Fit
 from programming.rules import fitting, groups
 from programming.rules.lines import PlannedLine
 from programming.rules.repertoire import ExerciseRow
 from programming.rules.shared import Use, wants_of_group
-from programming.rules.timing import Fit, Pace, Slot, Times
+from programming.rules.timing import Fit as TimeFit
+from programming.rules.timing import Pace, Slot, Times
 from scheduling.actions import items as item_actions
 from scheduling.models import Lesson, Place
 from scheduling.queries import items as item_queries
@@ -85,7 +87,8 @@ def make_group_plan(
     """The plan with the fewest separate instructions for all who hold a place, each person's lines as her program.
 
     `without` are lines of the template left out for everybody, by position; `one_voice` lets who could do a line as
-    planned join the easier form of the others. Programs and an earlier plan of the lesson are replaced, never changed.
+    planned join the easier form of the others. Programs and an earlier plan of the lesson are replaced, never changed;
+    made again to the same they stay.
     `whys` are the reasons of somebody who does not care for these people, by client. Raises Refused for fewer than two
     people, somebody who is taught alone for now, a template not in use, a log that has begun, limits the reader may
     not see, or a plan that is far too long for the lesson.
@@ -271,7 +274,7 @@ def _fit(
 
 def _check_time(plan: _Plan) -> None:
     span = range_of(plan.lesson.during)
-    if Slot(span.minutes * 60).check(plan.seconds, plan.times) is Fit.BLOCK:
+    if Slot(span.minutes * 60).check(plan.seconds, plan.times) is TimeFit.BLOCK:
         says = f"Together this takes {plan.seconds / 60:.0f} minutes; the lesson has {span.minutes:.0f}."
         raise Refused(Reason("v2", says, "without", "leave lines out for everybody, or take a shorter template"))
 
@@ -288,14 +291,34 @@ def _kept(plan: _Plan, *, pace: Pace, one_voice: bool, by: Person, now: datetime
         made_by=by,
         made_at=now,
     )
+    standing = models.GroupPlan.objects.filter(lesson=plan.lesson, replaced_at=None).first()
+    if standing and _is_same(standing, row, plan):
+        item_actions.hold_for_program(_wanted(plan, row.rounds), by=by, now=now)
+        return standing
     models.GroupPlan.objects.filter(lesson=plan.lesson, replaced_at=None).update(replaced_at=now)
     row.save(force_insert=True)
     models.GroupLine.objects.bulk_create(_lines(row, plan))
     for who, seat in enumerate(plan.seats):
-        _keep_program(row, plan, who, seat, by=by, now=now)
+        programs.keep(*_program(row, plan, who, seat), by=by, now=now)
     item_actions.hold_for_program(_wanted(plan, row.rounds), by=by, now=now)
     audit.wrote("make_group_plan", row, by=by, now=now, detail={"lesson": str(plan.lesson.pk)})
     return row
+
+
+def _is_same(standing: models.GroupPlan, row: models.GroupPlan, plan: _Plan) -> bool:
+    """Whether making the plan again has changed nothing in it, nor anybody in hers since; then her program is fresh."""
+    told = ("template_id", "minutes", "pace", "one_voice", "instructions", "rounds")
+    if any(getattr(standing, name) != getattr(row, name) for name in told):
+        return False
+    names = ("position", "exercise_id", "starts", "seconds")
+    lines = [tuple(getattr(line, name) for name in names) for line in _lines(row, plan)]
+    if list(standing.lines.order_by("position").values_list(*names)) != lines:
+        return False
+    found = [programs.same(*_program(standing, plan, who, seat)) for who, seat in enumerate(plan.seats)]
+    kept = [one for one in found if one and one.made_at == standing.made_at and not one.revision]
+    for one in kept:
+        programs.as_fitted(one)
+    return len(kept) == len(found)
 
 
 def _rounds(plan: _Plan) -> list[dict[str, Any]]:
@@ -326,15 +349,18 @@ def _lines(row: models.GroupPlan, plan: _Plan) -> list[models.GroupLine]:
     return found
 
 
-def _keep_program(row: models.GroupPlan, plan: _Plan, who: int, seat: _Seat, *, by: Person, now: datetime) -> None:
+def _program(
+    row: models.GroupPlan, plan: _Plan, who: int, seat: _Seat
+) -> tuple[models.Program, list[models.ProgramLine], Fit]:
+    """Her program of the plan, with its lines and its sealed part; nothing of it is saved."""
     program = models.Program(
         client=seat.client, template=plan.template, place=seat.place, apparatus_id=seat.machine.id,
         minutes=row.minutes, pace=row.pace, group_plan=row, today_only=seat.facts.is_of_today,
-        fitted_for=fitted.fitted_for(seat.machine, row.minutes), made_by=by, made_at=now,
+        fitted_for=fitted.fitted_for(seat.machine, row.minutes), made_by=row.made_by, made_at=row.made_at,
     )  # fmt: skip
     whole = replace(plan.own[who], lines=tuple(_line(plan, at, who) for at in range(len(plan.planned))))
     fit = fits.fit_of(whole, fitted.digest_of(seat.facts.limits), fitted.fitted_to(seat.facts))
-    programs.keep(program, fitted.program_lines(program, whole), fit, by=by, now=now)
+    return program, fitted.program_lines(program, whole), fit
 
 
 def _line(plan: _Plan, at: int, who: int) -> fitting.FittedLine:

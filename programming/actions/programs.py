@@ -77,8 +77,8 @@ def assign_program(
             pace=pace.value, group_plan_id=group_plan_id, made_by=by, made_at=now,
         )  # fmt: skip
         lines, fit = fitted.fit_program(program, facts, machine_queries.machine(apparatus_id))
-        if standing := _same(program, lines, fit):
-            _as_fitted(standing)
+        if standing := same(program, lines, fit):
+            as_fitted(standing)
             return standing
         keep(program, lines, fit, by=by, now=now)
     return program
@@ -192,7 +192,7 @@ def _standing(program: models.Program) -> QuerySet[models.Program]:
     return models.Program.objects.filter(of_place, replaced_at=None).exclude(pk=program.pk)
 
 
-def _same(program: models.Program, lines: Sequence[models.ProgramLine], fit: Fit) -> models.Program | None:
+def same(program: models.Program, lines: Sequence[models.ProgramLine], fit: Fit) -> models.Program | None:
     """The program that stands already, when fitting again has changed nothing in it."""
     standing = _standing(program).select_related("client").order_by("-made_at").first()
     if standing is None:
@@ -209,7 +209,8 @@ def _told(line: models.ProgramLine) -> tuple[Any, ...]:
     return tuple(getattr(line, name) for name in (*names, "planned_version", "exercise_version"))
 
 
-def _as_fitted(standing: models.Program) -> None:
+def as_fitted(standing: models.Program) -> None:
+    """Fitted again to the same: nothing differs from what it was fitted for."""
     if standing.differs_since is not None:
         standing.differs_since = None
         standing.save(update_fields=["differs_since"])

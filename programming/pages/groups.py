@@ -47,6 +47,7 @@ def _make(request: HttpRequest, lesson_id: UUID) -> HttpResponse:
     if not form.is_valid():
         return _page(request, lesson_id, chosen, form, status=422)
     data, whys = form.cleaned_data, reasons_for(request, group_queries.clients_of_lesson(lesson_id))
+    before = group_queries.standing(lesson_id)
     try:
         plan = actions.make_group_plan(
             lesson_id, template_id=data["template"], pace=Pace(data["pace"]), one_voice=data["one_voice"],
@@ -56,8 +57,11 @@ def _make(request: HttpRequest, lesson_id: UUID) -> HttpResponse:
         if ASKS & {reason.code for reason in refused.reasons}:
             return ask_for_all(request, whys, refused)
         return _page(request, lesson_id, chosen, form, refused.reasons, status=409)
-    undo = reverse("programming:group-back", args=[plan.pk])
-    messages.success(request, "The plan is made; everybody has her program.", extra_tags=f"undo:{undo}")
+    if plan.pk == before:
+        messages.success(request, "Made again: nothing had to change.")
+    else:
+        undo = reverse("programming:group-back", args=[plan.pk])
+        messages.success(request, "The plan is made; everybody has her program.", extra_tags=f"undo:{undo}")
     return redirect("programming:group", plan.pk)
 
 

@@ -7,6 +7,7 @@ from programming import models
 from programming.actions import groups
 from programming.queries import groups as group_queries
 from programming.rules.marks import Decision
+from programming.rules.timing import Pace
 from programming.rules.validation import supervision_of
 from scheduling import actions as scheduling_actions
 from scheduling.actions import items
@@ -190,6 +191,53 @@ def test_taking_a_plan_back_brings_the_programs_before_it_back(house):
     groups.take_back_group_plan(after.pk, by=teacher(house), now=make_scheduling.at(10))
     assert set(models.Program.objects.filter(replaced_at=None).values_list("pk", flat=True)) == old
     assert group_queries.standing(lesson.pk) == before.pk
+
+
+def test_made_again_to_the_same_the_plan_and_its_programs_stay(house):
+    lesson = group(house, BONES, None)
+    plan = make(house, lesson)
+    programs = set(models.Program.objects.values_list("pk", flat=True))
+    again = make(house, lesson, now=make_scheduling.at(9))
+    assert again.pk == plan.pk and again.made_at == NOW
+    assert set(models.Program.objects.values_list("pk", flat=True)) == programs
+    assert not models.Program.objects.exclude(replaced_at=None).exists()
+    assert not seen(house, again).stale
+
+
+@pytest.mark.parametrize("told", [{"one_voice": True}, {"without": {1}}, {"pace": Pace.FLUENT}])
+def test_asked_for_otherwise_the_plan_is_made_anew(house, told):
+    lesson = group(house, BONES, None)
+    plan = make(house, lesson, template_id=short(*BASICS))
+    assert make(house, lesson, template_id=plan.template_id, now=make_scheduling.at(9), **told).pk != plan.pk
+
+
+def test_a_program_that_was_changed_by_hand_makes_the_same_plan_anew(house):
+    lesson = group(house, BONES, None)
+    plan = make(house, lesson)
+    models.Program.objects.filter(group_plan=plan, client__name="Ada Quillan").update(revision=1)
+    again = make(house, lesson, now=make_scheduling.at(9))
+    assert again.pk != plan.pk and not seen(house, again).stale
+
+
+def test_a_place_that_came_later_makes_the_plan_anew(house):
+    lesson = group(house, BONES, None)
+    plan = make(house, lesson, template_id=short("R-FW1", "R-FW2", "R-RUN"))
+    late = make_programming.client(NAMES[2])
+    Client.objects.filter(pk=late.pk).update(visits=5)
+    owns_level_two(late)
+    make_scheduling.book(house, late, span(11), machine=2, kind=LessonKind.SMALL_GROUP, lesson_id=lesson.pk)
+    again = make(house, lesson, template_id=plan.template_id, now=make_scheduling.at(9))
+    assert again.pk != plan.pk and models.Program.objects.filter(group_plan=again).count() == 3
+
+
+def test_made_again_what_was_not_free_before_is_held_now(house):
+    box = items.add_item(studio_id=house.studio.pk, kind=ItemKind.BOX, label="Box 1", by=None, now=NOW)
+    lesson = group(house, None, None)
+    plan = make(house, lesson, template_id=short("R-FW1", "R-SB1"))
+    held = ItemHold.objects.filter(item=box, place__lesson=lesson)
+    assert held.filter(live=True).update(live=False)
+    assert make(house, lesson, template_id=plan.template_id).pk == plan.pk
+    assert held.filter(live=True).exists() and not held.filter(live=False).exists()
 
 
 def test_boxes_are_held_for_the_quarter_hours_of_the_rounds_and_go_with_a_cancelled_place(house):

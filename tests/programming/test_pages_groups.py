@@ -86,6 +86,16 @@ def test_a_round_says_for_each_person_what_she_does_now_and_then(as_teacher, les
     assert as_teacher.get(url("group-round", plan.pk, 99)).status_code == 404
 
 
+def test_a_plan_made_again_to_the_same_says_so_and_offers_no_undo(as_teacher, lesson):
+    told = {"template": short(*BASICS), "pace": "working"}
+    first = as_teacher.post(url("group-lesson", lesson.pk), told)
+    assert "The plan is made" in text(as_teacher.get(first.url))
+    again = as_teacher.post(url("group-lesson", lesson.pk), told)
+    page = text(as_teacher.get(again.url))
+    assert again.url == first.url
+    assert "nothing had to change" in page and "The plan is made" not in page
+
+
 def test_the_undo_of_a_plan_takes_it_back(as_teacher, lesson):
     make(as_teacher, lesson)
     plan = models.GroupPlan.objects.get()
