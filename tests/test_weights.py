@@ -3,6 +3,7 @@
 import gzip
 import re
 from collections.abc import Iterator
+from datetime import timedelta
 from pathlib import Path
 from typing import Any
 
@@ -10,6 +11,7 @@ import pytest
 import time_machine
 from django.contrib.staticfiles import finders
 from django.test import Client
+from django.utils import timezone
 from pytest_django import DjangoDbBlocker
 
 from tests import make_full_day
@@ -27,9 +29,9 @@ LINKED = {
 }
 
 
-@pytest.fixture(scope="module")
-def full_day(django_db_setup: None, django_db_blocker: DjangoDbBlocker) -> Iterator[FullDay]:
-    with make_full_day.standing(django_db_blocker) as made, time_machine.travel(make_full_day.MIDDAY, tick=True):
+@pytest.fixture
+def full_day(db: None, django_db_blocker: DjangoDbBlocker) -> Iterator[FullDay]:
+    with time_machine.travel(make_full_day.MIDDAY, tick=True), make_full_day.standing(django_db_blocker) as made:
         yield made
 
 
@@ -68,6 +70,7 @@ def main_of(answer: Any) -> str:
 
 def test_no_page_of_a_full_day_is_heavier_than_a_tablet_on_poor_wifi_can_bear(full_day):
     assert make_full_day.places() >= 100
+    assert timezone.now() < make_full_day.MIDDAY + timedelta(hours=1)
     heavy, seen, missed = [], set(), []
     for visit, answer in answers(full_day):
         if visit.route in HEAVIEST and not is_page(answer):
