@@ -120,7 +120,7 @@ def hang_spring(request: HttpRequest, apparatus_id: int) -> HttpResponse:
 
 @require_POST
 def replace_spring(request: HttpRequest, spring_id: int) -> HttpResponse:
-    form = forms.ReplaceForm(request.POST)
+    form = forms.ReplaceForm(request.POST, auto_id="new_%s")
     new: list[Any] = []
     by, now = me(request), timezone.now()
     if not form.carried_out(lambda data: new.append(spring_actions.replace_spring(spring_id, **data, by=by, now=now))):
@@ -192,7 +192,7 @@ def _shown(request: HttpRequest, page: spring_queries.SpringPage, **form: Any) -
         "spring_form": forms.SpringForm(initial=_written(page)),
         "calibrate_form": forms.CalibrateForm(initial={"measured_on": zones.local_day(timezone.now(), page.zone)}),
         "look_form": forms.LookForm(initial={"findings": [finding.value for finding in found]}),
-        "replace_form": forms.ReplaceForm(),
+        "replace_form": forms.ReplaceForm(auto_id="new_%s"),
         "is_owner": me(request).has_role(Role.OWNER),
     }
     bad = any(bound.errors for bound in form.values())
