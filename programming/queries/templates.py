@@ -7,10 +7,9 @@ from django.db.models import Count
 
 from clients import queries as client_queries
 from programming import models
+from programming.rules.validation import UNSIGNED_LEVEL
 from studio.rules import ApparatusKind
 
-# Until a teacher has signed a level: common practice, no source.
-UNSIGNED_LEVEL = 2
 SHOWN = 24
 
 
